@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from cfgaudit.dialects.spec import SpecError, WordLists
 from cfgaudit.dialects.template import Pieces, Template, compile_template, text_pieces
-from cfgaudit.reading.shapes import Closer, Look, Opener, Section, title_signs
+from cfgaudit.reading.shapes import Closer, Look, Opener, Section, celled, title_signs
 from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reading.toml import Key, Places, TomlError, parsed
 from cfgaudit.vocabulary.kinds import is_of, is_older, version_numbers
@@ -152,7 +152,7 @@ _KEYS = {
          "keys_are_paths", "volatile", "secret", "typing"),
     "typing": ("before", "after"),
     "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
-             "titles", "blanks", "colons"),
+             "titles", "blanks", "cells", "colons"),
     "lines": ("under", "map", "known"),
     "versions": ("before", "renames", "words", "flags"),
 }  # fmt: skip
@@ -278,6 +278,7 @@ class FormChecker:
         """How the dump looks."""
         table = self._table(self.data, "look")
         self._only(table, "look", ("look",))
+        sign = self._word(table, "cells")
         return Look(
             prompts=self._texts(table, "prompts", ("look",)),
             lead=self._word(table, "lead"),
@@ -285,9 +286,10 @@ class FormChecker:
             opens=self._texts(table, "opens", ("look",)),
             closes=self._texts(table, "closes", ("look",)),
             end=self._word(table, "end"),
-            ignore=self._texts(table, "ignore", ("look",)),
+            ignore=tuple(celled(t, sign) for t in self._texts(table, "ignore", ("look",))),
             titles=self._titles(table),
             blanks=self._word(table, "blanks"),
+            cells=sign,
             colons=bool(table.get("colons", False)),
         )
 
@@ -335,9 +337,10 @@ class FormChecker:
 
     def _patterns(self, table: Mapping[str, Any], name: str) -> tuple[Pieces, ...]:
         found: list[Pieces] = []
+        sign = self._word(table, "cells")
         for number, line in enumerate(self._texts(table, name, ("look",))):
             try:
-                found.append(text_pieces(line))
+                found.append(text_pieces(celled(line, sign)))
             except SpecError as error:
                 self._say(("look", name, number), str(error), error.at)
         return tuple(found)

@@ -25,6 +25,7 @@ from cfgaudit.reading.shapes import (
     Shape,
     Span,
     Unread,
+    celled,
     cells,
     named,
     words,
@@ -111,7 +112,8 @@ def _parts(line: str) -> Sequence[TemplatePart]:
 
 
 def _compiled(masked: "_Masked", look: Look, line: str) -> Template:
-    shape = open_shape(parser_of(look)(masked.text), look)
+    text = celled(masked.text, look.cells) if look.cells else masked.text
+    shape = open_shape(parser_of(look)(text), look)
     form, key, slots = _slots_of(shape, masked)
     open_ended = bool(slots) and slots[-1].text == REST
     slots = slots[:-1] if open_ended else slots

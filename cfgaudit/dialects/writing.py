@@ -279,7 +279,7 @@ class LineWriter:
         Raises CannotWrite with the reason of the first line that came into question.
         """
         why = ""
-        if self.dialect.look.blanks:
+        if self.dialect.look.parts:
             why = "how signs part the words of a new line is not known: it is typed by hand"
             raise CannotWrite(why)
         if target in self._heads:

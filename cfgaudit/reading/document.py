@@ -8,7 +8,7 @@ from itertools import count
 from typing import NamedTuple
 
 from cfgaudit.reading.pasted import Joints, PastedLine, Repaired, looks_pasted, shows_echoes
-from cfgaudit.reading.shapes import Blank, Look, Shape, Span, Unread
+from cfgaudit.reading.shapes import Blank, Look, Shape, Span, Unread, celled
 from cfgaudit.reading.statements import parse_line, parse_long_line, parser_of
 from cfgaudit.reading.text import BOUNDS, Bounds, FileText, Place, read_text
 
@@ -79,7 +79,7 @@ class Document:
         longest = self.bounds.line
         own = parse_line if longest == BOUNDS.line else parse_long_line(longest)
         parse = parser_of(self.look, own)
-        if self._repaired is None and self.part is None and not self.look.blanks:
+        if self._repaired is None and self.part is None and not self.look.parts:
             if not self._dressed:
                 return tuple(map(Statement, map(parse, self.text.lines), count()))
             if longest == BOUNDS.line:
@@ -89,7 +89,7 @@ class Document:
     @cached_property
     def lines(self) -> tuple[str, ...]:
         """The lines as they are read, one a line of the file; what went up a line leaves ""."""
-        if self._repaired is None and self.part is None and not self.look.blanks:
+        if self._repaired is None and self.part is None and not self.look.parts:
             return self.text.lines
         found = [""] * len(self.text.lines)
         for line in self._sources():
@@ -167,7 +167,7 @@ class Document:
         every: Iterable[PastedLine] = (
             made.lines if made else map(PastedLine, self.text.lines, count())
         )
-        if self.look.blanks:
+        if self.look.parts:
             every = (one._replace(text=parted(one.text, self.look)) for one in every)
         part = self.part
         return (line for line in every if part is None or line.first in part)
@@ -223,12 +223,16 @@ def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
 def parted(line: str, look: Look) -> str:
     """A line with blanks in place of the signs that part words as blanks do; as long as it was.
 
+    With tabs in place of a sign between blanks that parts cells, and none at its ends.
+
     Braces do so where they open and close on the line, and the colons behind names that go with
     them, or of which a line has several.
 
     >>> parted('"o1": { "use": "motor" },', Look(blanks='",{}')).split()
     ['o1', 'use', 'motor']
     """
+    if look.cells:
+        line = celled(line, look.cells)
     if not look.blanks:
         return line
     braces = "{}" in look.blanks

@@ -20,7 +20,13 @@ class Look(NamedTuple):
     ignore: tuple[str, ...] = ()  # noise: whole lines, `*` for any text
     titles: tuple[str, ...] = ()  # section heads besides `[name]`: `-- * --`, a sign as often
     blanks: str = ""  # signs that part words as blanks do: `port;1;use`
+    cells: str = ""  # a sign between blanks that parts cells as a comma does: `usb | console | -`
     colons: bool = False  # `arm: by switch`: a word with a colon is a line's first word, no key
+
+    @property
+    def parts(self) -> str:
+        """The signs that are read as others."""
+        return self.blanks + self.cells
 
 
 class Span(NamedTuple):
@@ -126,10 +132,12 @@ def words(body: Span) -> tuple[Span, ...]:
 def cells(body: Span) -> tuple[Span, ...]:
     """The cells of a row, cut at commas, else at tabs, and trimmed of blanks.
 
+    At tabs, too, where one stands between blanks.
+
     >>> [c.text for c in cells(Span("PACK LOW, 350,V", 0))]
     ['PACK LOW', '350', 'V']
     """
-    pattern = _CELL[","] if "," in body.text else _CELL["\t"]
+    pattern = _CELL["," if "," in body.text and " \t " not in body.text else "\t"]
     found: list[Span] = []
     position = 0
     while True:
@@ -141,6 +149,22 @@ def cells(body: Span) -> tuple[Span, ...]:
         position = end + 1
         if end >= len(body.text):
             return tuple(found)
+
+
+def celled(line: str, sign: str) -> str:
+    """A line with tabs in place of a sign between its cells; as long as it was.
+
+    >>> celled("| usb | console |", "|").split("\\t"), celled("jobs a|b", "|")
+    (['  usb ', ' console  '], 'jobs a|b')
+    """
+    start, stop = len(line) - len(line.lstrip()), len(line.rstrip())
+    inner = f"{line[:start]} {line[start + 1 :]}" if line[start:stop].startswith(sign) else line
+    if line[start:stop].endswith(sign):
+        inner = f"{inner[: stop - 1]} {inner[stop:]}"
+    signs = inner.count(sign)
+    if not sign or not signs or len(re.findall(rf"(?<=\s){re.escape(sign)}(?=\s)", inner)) < signs:
+        return line
+    return inner.replace(sign, "\t")
 
 
 def titled(line: str, titles: Sequence[str]) -> Section | None:

@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import NamedTuple
 
 from cfgaudit.dialects.template import can_be_mapped
@@ -79,10 +80,11 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
     prompts = _prompts(lines)
     bare = [_without(line, prompts) for line in lines]
     blanks = _parting(bare)
-    bare = [parted(line, Look(blanks=blanks)).strip() for line in bare]
+    sign = "" if blanks else _parting_cells(bare)
+    bare = [parted(line, Look(blanks=blanks, cells=sign)).strip() for line in bare]
     top = [_without(line, prompts) for line in texts[0].lines]
     head, firmware = _head(
-        [line for line in top if not set(blanks) & set(line) and can_be_mapped(line)]
+        [line for line in top if not set(blanks + sign) & set(line) and can_be_mapped(line)]
     )
     opens, closes = _blocks(bare[: len(texts[0].lines)])  # in others they would stand again
     end = _end([_without(line, prompts) for line in texts[0].lines])
@@ -95,6 +97,7 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
         end=end,
         titles=_decorated(lines, bare),
         blanks=blanks,
+        cells=sign,
         colons=_are_words(bare),
     )
     ignored = tuple(filter(can_be_mapped, _noise(texts, look, head)))
@@ -181,6 +184,24 @@ def _parting(lines: Sequence[str]) -> str:
     longest = {line.count(",") for line in full}
     several = len(cut) >= max(least, 3 * len(firsts)) and len(longest) > 1
     return "," if several else ""
+
+
+_LEAST_ROWS = 3
+
+
+def _parting_cells(lines: Sequence[str]) -> str:
+    """The bar that parts the cells of tables: rows of as many follow each other.
+
+    Their first cells tell them apart; where several do, they are a key of several words.
+    """
+    rows = [line.strip("|").strip() for line in lines if not set(line) <= set("-=+:| ")]
+    runs = [list(run) for count, run in groupby(rows, lambda row: row.count(" | ")) if count]
+    tables = [[row.split(" | ")[0].strip() for row in run] for run in runs if len(run) >= _LEAST_ROWS]
+    distinct = sum(len(set(firsts)) for firsts in tables)
+    return "|" if distinct > _DISTINCT * sum(map(len, tables)) else ""
+
+
+_DISTINCT = 0.9  # of the rows, at least
 
 
 _FEWEST_COLONS = 12

@@ -272,7 +272,15 @@ def _unusable(mapped: Sequence[Mapped]) -> set[int]:
 
 def _text(name: str, seen: Outlook, mapped: Sequence[Mapped], tables: WordTables) -> str:
     body = [line for block in _blocks(mapped) for line in block]
-    return "\n".join([*_top(name, seen, mapped), *_lists(tables, body), *body, ""])
+    text = "\n".join([*_top(name, seen, mapped), *_lists(tables, body), *body, ""])
+    sign = seen.look.cells  # where it stood tabs are read
+    if not sign:
+        return text
+    return _TABS.sub(lambda tab: tab[0].replace(_TAB, sign) if " " in tab[0] else f" {sign} ", text)
+
+
+_TAB = "\\u0009"  # as it is quoted
+_TABS = re.compile(r" ?\\u0009 ?")
 
 
 def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
@@ -302,7 +310,7 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
         if texts:
             yield f"{key} = [{', '.join(quoted(text) for text in texts)}]"
     for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end),
-                      ("blanks", look.blanks)):  # fmt: skip
+                      ("blanks", look.blanks), ("cells", look.cells)):  # fmt: skip
         if text:
             yield f"{key} = {quoted(text)}"
     if look.colons:
