@@ -167,7 +167,7 @@ _FEWEST_MOTORS, _STICKS = 3, 4
 # Behind a blank stands the value. Of some a row is wanted whole: the group, and the setting.
 _OUTPUTS: Final = r"motors\..+\.output .*|pads\..+\.use motor .*"
 _BASICS: Final = (
-    ("which switch arms", 1, r"(?:switches\.arm|arming\.by) .*", ()),
+    ("which switch arms", 1, r"(?:switches\.arm .*|arming\.by (?!switch$).*)", ()),
     ("which output drives which motor", _FEWEST_MOTORS, _OUTPUTS, ()),
     ("which way the motors turn", _FEWEST_MOTORS, r"motors\..+\.spin .*", ()),
     ("what the pads are for", 1, r"pads\..+\.use .*", ("pads", "use")),

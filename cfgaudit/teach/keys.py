@@ -18,7 +18,7 @@ from cfgaudit.teach.measures import GLUED_UNIT, glued_pieces, same_dimension, un
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
 from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
 from cfgaudit.teach.sentences import is_range
-from cfgaudit.teach.words import is_channel, is_word, tokens
+from cfgaudit.teach.words import choices, is_channel, is_word, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
@@ -468,7 +468,8 @@ def _words_joined(entry: ScopedLine) -> Sequence[Span]:
     parts = entry.parts
     if entry.barred and len(parts) == 2 and parts[1].text.isdigit():
         name = parts[0].text
-        if name.istitle() and not is_word(name.casefold()):  # a name with a number
+        chosen = f"{name}{parts[1].text}".casefold() in choices()  # dshot 600
+        if chosen or (name.istitle() and not is_word(name.casefold())):  # a name with a number
             return (Span(f"{name} {parts[1].text}", parts[0].start),)
     if not isinstance(entry.shape, Directive) or not (entry.barred or entry.head.endswith(":")):
         return entry.parts

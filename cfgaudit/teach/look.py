@@ -196,7 +196,9 @@ def _parting_cells(lines: Sequence[str]) -> str:
     """
     rows = [line.strip("|").strip() for line in lines if not set(line) <= set("-=+:| ")]
     runs = [list(run) for count, run in groupby(rows, lambda row: row.count(" | ")) if count]
-    tables = [[row.split(" | ")[0].strip() for row in run] for run in runs if len(run) >= _LEAST_ROWS]
+    tables = [
+        [row.split(" | ")[0].strip() for row in run] for run in runs if len(run) >= _LEAST_ROWS
+    ]
     distinct = sum(len(set(firsts)) for firsts in tables)
     return "|" if distinct > _DISTINCT * sum(map(len, tables)) else ""
 

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from itertools import permutations
+from itertools import pairwise, permutations
 from math import exp
 from typing import NamedTuple
 
@@ -981,9 +981,10 @@ def _goals_for(family: Family) -> Iterator[Goal]:
         yield control_of_channel()
     yield from pads_of_things()
     head = without_aside(family.head)
-    head = head.casefold() if head.isupper() else head
-    heads = [head[at : at + len(word)] for word, at in chunks(head)]
+    heads = re.findall(r"[A-Za-z0-9]+", head.casefold() if head.isupper() else head)
     last = [word for word in heads if not word.casefold().endswith("hz")][-1:]
+    for before, (_, at) in pairwise(chunks(last[0])) if last else ():
+        last = [last[0][at:]] if before[0] in ("plan", "band") else last  # VTXPLANP
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():
             if goal.target == "video.plan.BAND":

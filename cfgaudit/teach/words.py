@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -286,8 +287,17 @@ def _counted(target: str, words: Sequence[str], numbers: Sequence[int]) -> Match
     return Match(0.8, {}, 0 if 0 in numbers else 1)
 
 
+_SEVERAL = 2
+
+
 def pair_up(words: Sequence[str], names: Sequence[str], fair: float = _FAIR) -> dict[str, str]:
-    """Each of their words with the one of our names that is most like it, no name twice."""
+    """Each of their words with the one of our names that is most like it, no name twice.
+
+    >>> pair_up(["dshot", "pwm"], ["dshot300", "dshot600", "pwm"])  # a number is lacking
+    {'pwm': 'pwm'}
+    """
+    stems = Counter(name.rstrip("0123456789") for name in names if name[-1:].isdigit())
+    words = [word for word in words if stems[word.casefold()] < _SEVERAL]
     scored = sorted(
         (
             (-_alike(word, name), order, number, word, name)

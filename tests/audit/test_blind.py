@@ -146,6 +146,12 @@ def test_what_a_first_flight_hangs_on_is_told_where_lines_are_not_understood() -
         )
 
 
+@pytest.mark.parametrize(("by", "told"), [("switch", False), ("sticks", True)])
+def test_that_a_switch_arms_does_not_say_which(by: str, told: bool) -> None:
+    found = not_told(read_plain(f"arming.by = {by}\nheron = 4\n"))
+    assert ("which switch arms" not in found) == told
+
+
 def slips_of(text: str) -> dict[str, tuple[tuple[str, ...], ...]]:
     settings = read_plain(text)
     found = blindness(settings, Auditor(book()).of_values, slips=True)
