@@ -225,14 +225,15 @@ _DECORATED = re.compile(
 )
 _MIRRORED = {"(": ")", "<": ">", "/": "\\"}
 _LEAST_TITLES = 3
+_REMARKS = "#;/-%"  # signs that marks of remarks begin with
 
 
 def _decorated(whole: Sequence[str], lines: Sequence[str]) -> tuple[str, ...]:
     """Ornaments around words alone, by which lines are section heads: `-- * --`, `*** *`, `*:`.
 
-    Other lines follow nearly each, and none that is indented further: that tells more. What a mark
-    of remarks stands before is one only where the same sign ends it. `whole` are the lines with
-    their blanks and prompts.
+    Other lines follow nearly each, and none that is indented further, which tells more than a sign
+    on one side; but below what a mark of remarks stands before, `## Ports`, which is a title where
+    no other line begins so. `whole` are the lines with their blanks and prompts.
     """
     found: dict[str, list[int]] = {}
     for number, line in enumerate(lines):
@@ -242,13 +243,16 @@ def _decorated(whole: Sequence[str], lines: Sequence[str]) -> tuple[str, ...]:
     kept = []
     for style, at in found.items():
         below = [next((m for m in range(n + 1, len(lines)) if lines[m]), n) for n in at]
+        remark = style[:1] in _REMARKS
+        flat = not remark and style.endswith(("*", "*:"))
         held = sum(
             n != m
             and _ornament(without_comment(lines[m])) != style
-            and _indent(whole[m]) <= _indent(whole[n])
+            and not (flat and _indent(whole[m]) > _indent(whole[n]))
             for n, m in zip(at, below, strict=True)
         )
-        if len(at) >= _LEAST_TITLES and held >= 0.8 * len(at):
+        said = sum(line.startswith(style.rstrip("*")) for line in lines) if remark else len(at)
+        if said == len(at) >= _LEAST_TITLES and held >= 0.8 * len(at):
             kept.append(style)
     return tuple(kept)
 
@@ -263,7 +267,8 @@ def _ornament(line: str) -> str:
     if before and behind and mirrored and (len(before) > 1 or before in _MIRRORED):
         sign, other = (before, behind) if len(before) == 1 else (before[:2], behind[:2])
         return f"{sign} * {other}" if found["gap"] else f"{sign}*{other}"
-    if len(before) > 1 and not behind and before[:1] not in "#;/-%" and found["gap"]:
+    few = re.fullmatch(r"[A-Z]\w*(?: \w+){0,2}", found["name"]) is not None
+    if len(before) > 1 and not behind and found["gap"] and (few or before[:1] not in _REMARKS):
         return f"{before[:2]} *"
     rowed = which_one(found["name"])[1]  # `motor 1:` says which one of a row is meant
     return "*:" if behind == ":" and not before and not rowed else ""

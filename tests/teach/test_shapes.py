@@ -608,3 +608,64 @@ def test_what_stands_in_brackets_is_cut_as_it_would_be_without_them() -> None:
     assert found["video.plan.k"] == (5674, 5705, 5736, 5767)
     assert found["video.plan.powers"] == (10, 25, 150)
     assert found["filters.dterm"] == (Filter("pt2", 95),)
+
+
+SHEET = """\
+{open}SERIAL SOCKETS{close}
+  socket | carries            | speed  | upside down
+{rule}
+  usb    | console            | 115200 | no
+  s1     | receiver+telemetry | 100000 | yes
+  s2     | nothing            | 57600  | no
+  s3     | gps                | 115200 | no
+
+{open}SOLDER PADS{close}
+  pad | does            | timer
+{rule}
+  A1  | motor bow left  | T3.1
+  A2  | motor bow right | T3.2
+  A3  | motor aft left  | T3.3
+  A4  | motor aft right | T3.4
+  B1  | beeper          | T8.2
+
+{open}FRAME AND MOTORS{close}
+  shape ........... four arms, cross
+  arm       | output | turns     | lift | roll | pitch | yaw
+{rule}
+  bow left  | 1      | clockwise | 100  | 100  | 100   | -100
+  bow right | 2      | anticlock | 100  | -100 | 100   | 100
+  aft left  | 3      | anticlock | 100  | 100  | -100  | 100
+  aft right | 4      | clockwise | 100  | -100 | -100  | -100
+
+{open}SPEED CONTROLLERS{close}
+  signal .......... dshot 600
+  idle ............ 5.5 %
+  brushed ......... no
+  pulse at rest ... 1000 us
+  shortest pulse .. 1070 us
+
+{open}RECEIVER{close}
+  link ............ sbus
+  order of sticks . roll=1 pitch=2 throttle=3 yaw=4
+
+{open}SWITCHES{close}
+  what        | channel | from | to
+{rule}
+  arm         | 5       | 1700 | 2100
+  hold height | 6       | 1301 | 1700
+  come home   | 7       | 1700 | 2100"""
+
+
+@pytest.mark.parametrize("rule", ["", "  -------+-----+------", "  ------ | ------ | ----"])
+@pytest.mark.parametrize("head", ["[*]", "<< * >>", "( * )", "== * ==", "## *", "-- *", "*:"])
+def test_tables_that_bars_part_are_read_below_any_title(head: str, rule: str) -> None:
+    before, behind = head.split("*")
+    sheet = SHEET.format(open=before, close=behind, rule=rule)
+    found = values(read(*filter(None, sheet.split("\n"))))
+    assert found["ports.uart1.roles"] == frozenset({"receiver", "telemetry"})
+    assert found["ports.uart2.roles"] == frozenset()
+    assert found["pads.A2.use"] == "motor front_right"
+    assert found["motors.rear_left.spin"] == "ccw"
+    assert found["motors.rear_right.mix.pitch"] == -1
+    assert found["esc.protocol"] == "dshot600"
+    assert found["switches.altitude_hold"] == (SwitchRange(6, 1301, 1700),)
