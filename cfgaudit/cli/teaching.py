@@ -230,6 +230,7 @@ def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer]
         answered,
         read_otherwise,
         said_of_line,
+        turned_round,
     )
 
     if reply == "h":
@@ -245,6 +246,7 @@ def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer]
         _say(str(error))
         return None
     said = [] if "!" in reply else [read_otherwise(state, a.path, a.value, a.line) for a in answers]
+    said += [] if "!" in reply else [turned_round(state, answers)]
     if any(said):
         _say(next(filter(None, said)))
         return None

@@ -18,7 +18,7 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
-from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of
+from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of, turned_in
 from cfgaudit.teach.keys import Sample
 from cfgaudit.teach.lines import Mapped, is_sure
 from cfgaudit.teach.propose import (
@@ -506,6 +506,26 @@ def read_otherwise(state: State, path: str, value: str, line: int = 0) -> str:
         f"line {place.line} is read as {own.kind.spell(stated.value)} so far. Type what the craft "
         f"is set to now, not what it should be; if the line does say {value}, type {value} !"
     )
+
+
+def turned_round(state: State, answers: Sequence[Answer]) -> str:
+    """That a line says a number with the other sign than told, and none did before; or nothing."""
+    reading = _reading(state.names, state.texts)
+    new = _said_by_line(answers)
+    found = {
+        line: turned_in(reading.roots[0], line, said, reading.columns.get(line, ()))
+        for line, said in (_said_by_line([a for a in state.answers if a.is_of_line]) | new).items()
+    }
+    before = {pattern_of(path) for line, own in found.items() if line not in new for path in own}
+    for line, said in new.items():
+        for path, text in found[line].items():
+            if pattern_of(path) not in before:
+                value = next((one.value for one in said if one.path == path), "the value")
+                return (
+                    f"the line says {text}, and {path} is told to be {value}. If plus and minus "
+                    f"are the other way round in this firmware, type {value} !"
+                )
+    return ""
 
 
 def named_small(path: str) -> str:

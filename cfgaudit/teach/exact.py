@@ -263,16 +263,29 @@ def columns_of(
     top: Scope, number: int, said: Sequence[SaidOfLine], columns: Collection[int] = ()
 ) -> dict[str, int]:
     """Where a line says each part of what it was told to state, from 1. Raises BadValue."""
-    found = _surroundings(top, number, ())
-    if found is None:
-        return {}
-    _, lines, at = found
-    told = _told(lines[at], [(one, _parts_of(one)) for one in said], columns, {}, lines)
     where: dict[str, int] = {}
-    for place, saying in told.ways.items():
-        for part, _ in saying:
-            where.setdefault(part.path, place.start + 1)
+    for place, part, _ in _placed(top, number, said, columns):
+        where.setdefault(part.path, place.start + 1)
     return where
+
+
+def turned_in(
+    top: Scope, number: int, said: Sequence[SaidOfLine], columns: Collection[int] = ()
+) -> dict[str, str]:
+    """What a line says with the other sign of what it was told to state. Raises BadValue."""
+    placed = _placed(top, number, said, columns)
+    return {part.path: place.text for place, part, rule in placed if rule.spec.startswith("-")}
+
+
+def _placed(
+    top: Scope, number: int, said: Sequence[SaidOfLine], columns: Collection[int]
+) -> Iterator[tuple[Span, ToldSetting, ValueRule]]:
+    found = _surroundings(top, number, ())
+    if found is not None:
+        _, lines, at = found
+        told = _told(lines[at], [(one, _parts_of(one)) for one in said], columns, {}, lines)
+        for place, saying in told.ways.items():
+            yield from ((place, part, rule) for part, rule in saying)
 
 
 def _surroundings(

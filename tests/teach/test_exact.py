@@ -23,6 +23,7 @@ from cfgaudit.teach.asking import (
     read_otherwise,
     said_of_line,
     taught,
+    turned_round,
     undone,
 )
 from cfgaudit.teach.exact import SaidOfLine, exact_lines
@@ -573,6 +574,20 @@ def test_what_stands_in_brackets_is_found_where_it_is_told() -> None:
     ranges = (SwitchRange(5, 900, 1300), SwitchRange(7, 1500, 1700))
     assert found["switches.self_level"].value == ranges
     assert found["filters.gyro"].value == (Filter("pt1", 170), Filter("notch", 240, 3.2))
+
+
+def test_the_other_sign_than_the_line_has_is_asked_for_once() -> None:
+    state = asked("heron a 100 100 -100 -90", "heron b 100 -100 -100 90", "heron c 90 1 2 3")
+    mix = "motors.front_left.mix.thrust = 1; .roll = 1; .pitch = -1; .yaw = {}"
+    first = LineQuestion(CandidateLine(1, "heron a 100 100 -100 -90"), (), 1, 0)
+    assert turned_round(state, said_of_line(first, mix.format("-0.9"))) == ""
+    fault = turned_round(state, said_of_line(first, mix.format("0.9")))
+    assert "says -90" in fault
+    assert "0.9 !" in fault
+    state = said(state, 1, *mix.format("0.9").split("; "))
+    second = LineQuestion(CandidateLine(2, "heron b 100 -100 -100 90"), (), 1, 0)
+    mix = "motors.rear_left.mix.thrust = 1; .roll = -1; .pitch = -1; .yaw = -0.9"
+    assert turned_round(state, said_of_line(second, mix)) == ""
 
 
 def test_bits_that_a_remark_tells_stay_known_when_one_of_them_is_told() -> None:
