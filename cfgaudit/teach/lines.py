@@ -37,7 +37,9 @@ class WordTables:
         return self.put(name, words)
 
     def values(self, target: str, words: Mapping[str, str]) -> str:
-        """The name of the list of a setting's words."""
+        """The name of the list of a setting's words: all motors have one."""
+        own = declared(target)
+        target = own.pattern if own is not None else target
         parts = [p for p in target.replace("[", ".").replace("]", "").split(".") if p.islower()]
         return self.put("_".join(parts[-2:]), {unquoted(t): ours for t, ours in words.items()})
 

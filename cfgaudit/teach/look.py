@@ -243,7 +243,7 @@ def _decorated(whole: Sequence[str], lines: Sequence[str]) -> tuple[str, ...]:
     kept = []
     for style, at in found.items():
         below = [next((m for m in range(n + 1, len(lines)) if lines[m]), n) for n in at]
-        remark = style[:1] in _REMARKS
+        remark = style[:1] in _REMARKS and style.endswith("*")
         flat = not remark and style.endswith(("*", "*:"))
         held = sum(
             n != m
