@@ -60,6 +60,7 @@ class TroubleKind(StrEnum):
     UNREAD = "unread"
     NO_WORD = "no word"  # of an arm that the dialect's list lacks
     IMPOSSIBLE = "impossible"
+    NOT_LISTED = "not listed"  # a word that the dialect's list lacks
     UNIT = "unit"
     UNSAFE = "unsafe"
     TRUNCATED = "truncated"

@@ -12,6 +12,7 @@ from cfgaudit.vocabulary.kinds import (
     BadValue,
     Filter,
     Kind,
+    NotListed,
     Quantities,
     SwitchRange,
     SwitchRanges,
@@ -140,7 +141,9 @@ class ValueReader:
         try:
             value = self._value(spec, kind, text)
         except BadValue as error:
-            self._trouble(str(error), place, target.path)
+            not_listed = isinstance(error, NotListed)
+            sort = TroubleKind.NOT_LISTED if not_listed else TroubleKind.IMPOSSIBLE
+            self._trouble(str(error), place, target.path, sort)
             return Mention(path, spec, text, target, span, place)
         if value is None:
             return Mention(path, spec, text, target, span, place)
@@ -160,8 +163,14 @@ class ValueReader:
                 raise
             return kind.nothing
 
-    def _trouble(self, message: str, place: Place | None, path: str) -> None:
-        self.troubles.append(Trouble(TroubleKind.IMPOSSIBLE, message, place, path))
+    def _trouble(
+        self,
+        message: str,
+        place: Place | None,
+        path: str,
+        sort: TroubleKind = TroubleKind.IMPOSSIBLE,
+    ) -> None:
+        self.troubles.append(Trouble(sort, message, place, path))
 
     def _doubt(self, path: str, kind: Kind, value: Value, place: Place | None) -> str:
         reason = kind.beyond(value)

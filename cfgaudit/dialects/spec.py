@@ -20,6 +20,7 @@ from cfgaudit.vocabulary.kinds import (
     Either,
     Int,
     Kind,
+    NotListed,
     Quantities,
     Quantity,
     Value,
@@ -170,7 +171,7 @@ def _read_words(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
             with suppress(BadValue):  # it calls what was seen as we do, so what was not seen too
                 return kind.read(word)
         known = ", ".join(table)
-        raise BadValue(f"{text!r} is none of the dialect's words for {spec.table}: {known}")
+        raise NotListed(f"{text!r} is none of the dialect's words for {spec.table}: {known}")
     return kind.read(table[word])
 
 

@@ -53,6 +53,9 @@ def sides_of(data: bytes) -> tuple[bytes, bytes] | None:
     return (b"".join(ours), b"".join(theirs)) if marks and len(into) == 2 else None
 
 
+_DOUBTS = (TroubleKind.IMPOSSIBLE, TroubleKind.NOT_LISTED, TroubleKind.UNIT)
+
+
 def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     """As comments: what the plain form can't say, in an order of its own."""
     yield from _headed("the firmware's own:", _own(opened, settings))
@@ -62,7 +65,7 @@ def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     yield from _headed("said before, and overruled:", sorted(again))
     unread, notes = _unread(opened, settings)
     yield from _headed("can't be read:", (f"#   {line}" for line in unread))
-    doubts = (t for t in settings.troubles if t.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT))
+    doubts = (t for t in settings.troubles if t.kind in _DOUBTS)
     secret = opened.dialect.secret
     told = [f"#   {t.path}: {_message(t.path, t.message, secret)}" for t in doubts if t.path]
     yield from _headed("in doubt:", sorted(told))

@@ -219,15 +219,23 @@ def value_impossible(craft: Craft) -> Iterator[Yielded]:
     """
     _need_settings(craft)
     advice = "Correct the value." if _is_plain_form(craft) else _OR_THE_DIALECT
-    for trouble in _of_kind(craft, TroubleKind.IMPOSSIBLE):
+    mends = {TroubleKind.IMPOSSIBLE: advice, TroubleKind.NOT_LISTED: _ADD_THE_WORD}
+    for trouble in craft.settings.troubles:
+        if trouble.kind not in mends:
+            continue
         known = declared(trouble.path)
         light = known is not None and known.traits.cls in (Class.COMFORT, Class.IDENTITY)
-        yield _fires(trouble, advice)._replace(level=Level.WARNING if light else None)
+        found = _fires(trouble, mends[trouble.kind])
+        yield found._replace(level=Level.WARNING if light else None)
 
 
 _OR_THE_DIALECT = (
     "Correct the value; if it is the firmware's own, the dialect lacks that word, or takes the "
     "number for another one: put it right there."
+)
+_ADD_THE_WORD = (
+    "Look up what the firmware means by it. If it is right, the dialect lacks that word: add it to "
+    "the dialect's list; nothing says then that the craft is set wrong."
 )
 
 

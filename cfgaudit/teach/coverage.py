@@ -11,7 +11,7 @@ from cfgaudit.reading.shapes import Assignment, Directive, Row, Unread
 from cfgaudit.settings import Origin, Raw, Trouble, TroubleKind
 from cfgaudit.vocabulary.paths import declared
 
-_FAILED = (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT)
+_FAILED = (TroubleKind.IMPOSSIBLE, TroubleKind.NOT_LISTED, TroubleKind.UNIT)
 
 
 class WantedSetting(NamedTuple):

@@ -57,6 +57,10 @@ class BadValue(ValueError):  # noqa: N818 (the value is bad, no fault of ours)
     """A text that is no value of its kind; the message says what was expected."""
 
 
+class NotListed(BadValue):
+    """A word that the dialect's list lacks."""
+
+
 # What is between them is written with 40 digits at most, as the grammar of values reads them.
 _LEAST, _MOST = 1e-18, 1e30
 _LOOSE = re.compile(r'"|\s(?:#|;|//)')  # what a line would take for a quotation or a comment

@@ -239,7 +239,7 @@ def confirm(intended: Opened, readback: Opened, before: Settings | None = None) 
     )
 
 
-_NOT_READ = frozenset([TroubleKind.UNREAD, TroubleKind.IMPOSSIBLE])
+_NOT_READ = frozenset([TroubleKind.UNREAD, TroubleKind.IMPOSSIBLE, TroubleKind.NOT_LISTED])
 
 
 def _unread(intended: Opened) -> Iterator[Unconfirmed]:

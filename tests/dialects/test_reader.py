@@ -70,7 +70,10 @@ def test_a_value_of_another_kind_is_impossible_and_states_nothing() -> None:
     found = read(HEAD + "[pack]\ncell_low = often\nmade_of = cheese\n" + END, dialect("alder"))
     assert not found.stated
     found = read("# x\n[pack]\ncell_low = often\nmade_of = cheese\n" + END, dialect("sedge"))
-    assert [trouble.kind for trouble in found.troubles] == [TroubleKind.IMPOSSIBLE] * 2
+    assert [trouble.kind for trouble in found.troubles] == [
+        TroubleKind.IMPOSSIBLE,
+        TroubleKind.NOT_LISTED,
+    ]
     assert "'often' is not a number" in found.troubles[0].message
     assert "none of the dialect's words for packs" in found.troubles[1].message
 
@@ -152,7 +155,10 @@ def test_a_firmware_that_calls_one_word_as_we_do_calls_the_others_so_too() -> No
     other = {**seen, "words": {"signals": {"swift": "dshot600"}}}
     found = read("signal: dshot300\n", build_dialect(other, "other.toml"))
     assert "esc.protocol" not in found.stated
-    assert [trouble.kind for trouble in found.troubles] == [TroubleKind.IMPOSSIBLE]
+    assert [trouble.kind for trouble in found.troubles] == [TroubleKind.NOT_LISTED]
+    (fault,) = [f for f in audit(found).findings if f.rule.id == "dump/value-impossible"]
+    assert "add it to the dialect's list" in fault.advice
+    assert "Correct the value" not in fault.advice  # the craft may be set just right
 
 
 _SIX_ARMS = """
