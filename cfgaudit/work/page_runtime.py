@@ -34,14 +34,14 @@ _PACKAGE: Final = Path(__file__).resolve().parents[1]
 # What of the standard library nothing here imports: networks, servers, mail, debuggers, tests.
 _UNUSED_NAMES: Final = (
     "__hello__ __phello__ _aix_support _android_support _apple_support _ios_support _osx_support "
-    "_pydatetime _pydecimal _pyio _pyrepl "
-    "_sysconfigdata__emscripten_wasm32-emscripten antigravity argparse bdb cProfile cmd "
-    "colorsys compileall configparser ctypes curses dbm doctest email ensurepip fileinput "
-    "ftplib http idlelib imaplib lib2to3 mailbox mimetypes modulefinder multiprocessing "
-    "netrc nturl2path optparse pdb pickletools plistlib poplib profile pstats pty pyclbr pydoc "
-    "pydoc_data rlcompleter sched shelve site-packages smtplib socketserver sqlite3 "
-    "symtable tabnanny this timeit tkinter trace tracemalloc tty turtle turtledemo unittest venv "
-    "wave webbrowser wsgiref xml xmlrpc zipapp"
+    "_py_abc _pydatetime _pydecimal _pyio _pyrepl _sysconfigdata__emscripten_wasm32-emscripten "
+    "antigravity argparse bdb cProfile cmd colorsys compileall configparser ctypes curses dbm "
+    "doctest email ensurepip filecmp fileinput ftplib getopt graphlib http idlelib imaplib "
+    "lib2to3 mailbox mimetypes modulefinder multiprocessing netrc nturl2path optparse pdb "
+    "pickletools plistlib poplib profile pstats pty py_compile pyclbr pydoc pydoc_data quopri "
+    "rlcompleter runpy sched shelve site-packages smtplib socketserver sqlite3 symtable tabnanny "
+    "this timeit tkinter trace tracemalloc tty turtle turtledemo unittest venv wave webbrowser "
+    "wsgiref xml xmlrpc zipapp"
 )
 UNUSED: Final = frozenset(_UNUSED_NAMES.split())
 # What of the packages a page has no use for: git, fleets of many, tests' tools, schemas.

@@ -149,7 +149,7 @@ def test_a_dump_that_no_dialect_knows_is_taught_audited_mended_and_its_dialect_s
         _answered(made, case, plain(case.known))
         could.append(int(made.page.locator(".running progress").get_attribute("value") or 0))
     print(f"ten answers in {time.monotonic() - from_here:.2f} s, rules that can run: {could}")
-    assert could == sorted(could)
+    assert min(could) == could[0]  # a role may bring rules that want more
     assert could[-1] > could[0] or could[0] > 140  # nearly all of them
     made.page.get_by_role("button", name="Check the dump with it").click()
     made.answered()
