@@ -70,6 +70,7 @@ def teach(
     refuse_own_input(str(file))
     state = _taken_up(state, file, dumps, name)
     if not answers:
+        _write(state, file)  # better now than behind the first answer, if it can't be
         before = told.unread_screen(state, dumps[0], str(file), screen_width())
         click.echo(before.plain(), nl=False)
     state = _from_file(state, answers, most) if answers else _asked(state, file, most)
@@ -202,7 +203,8 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
         try:
             reply = _reply("> ")
             if reply == "b":
-                state = undone(state)
+                before, state = state, undone(state)
+                _say_undone(before.answers[len(state.answers) :])
                 continue
             answers = (
                 _of_line(state, asked, reply)
@@ -220,6 +222,12 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
         _write(state, file)
         count += 1
     return state
+
+
+def _say_undone(answers: "Sequence[Answer]") -> None:
+    """Say what is taken back, so that nobody takes it for kept."""
+    told = [f"{one.path or one.asked} = {one.value}" for one in answers if one.value]
+    _say(f"Taken back: {'; '.join(told)}" if told else "Taken back, or nothing was answered yet.")
 
 
 def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer] | None":
@@ -277,7 +285,11 @@ class _Stopped(Exception):  # noqa: N818 (the builder's wish, no error)
 def _reply(prompt: str) -> str:
     """What the builder typed. Raises _Stopped."""
     click.echo(prompt, nl=False)
-    line = sys.stdin.readline()
+    try:
+        line = sys.stdin.readline()
+    except KeyboardInterrupt:
+        click.echo()
+        raise _Stopped from None
     said = line.strip()
     if not line or said.casefold() in ("q", "quit", "exit"):
         raise _Stopped
@@ -287,7 +299,7 @@ def _reply(prompt: str) -> str:
 def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
     """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
     from cfgaudit.teach.asking import Answer, answered, mark_of, named_small, read_otherwise
-    from cfgaudit.teach.telling import meant, problem_of
+    from cfgaudit.teach.telling import in_our_words, meant, problem_of
 
     unknown = Answer(asked.path)
     if reply in _DONT_KNOW:
@@ -305,6 +317,7 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
         if value in _DONT_KNOW:
             return [unknown]
     value, insists = meant(value)
+    value = in_our_words(path, value)
     fault = fault or problem_of(path, value)
     if not fault and not insists:
         fault = read_otherwise(state, path, value, line)
@@ -337,14 +350,13 @@ def _placed(
     texts = state.texts[0].lines
     while not told.changes(state, answered(state, answer)):
         why = told.effect(state, answered(state, answer))[0]
-        said = _reply(
-            f"  {why} Which line says it? (=1, line N; ? I don't know; Enter: none does) "
-        )
+        _say(f"{why} Which line says it? (=1 or N; ? I don't know; Enter: none does)")
+        said = _reply("  > ")
         if said == "?":
             return None
-        if not said:
+        if said in ("", "n", "none"):
             break
-        line = _line_told(asked, said)
+        line = int(said) if re.fullmatch(r"\d{1,7}", said) else _line_told(asked, said)
         if not 0 < line <= len(texts):
             _say(f"there is no such line: {said}")
             continue

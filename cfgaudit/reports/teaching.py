@@ -62,6 +62,8 @@ def line_screen(state: "State", asked: "LineQuestion", width: int) -> Screen:
     screen.blank()
     screen.paragraph(f"{_opens(state, asked)} ({_running(taught(state))})", indent=0)
     screen.line(Piece(f"  What does line {asked.line.number} say?", "strong"))
+    for above in asked.above:
+        screen.line(Piece(f"    {' '.join(above.split())}", "quiet"))
     screen.paragraph(asked.line.text, indent=4)
     for place, path in enumerate(asked.guesses, 1):
         screen.line(f"    {place}  {path}")
@@ -130,6 +132,7 @@ def state_json(state: "State", asked: "Question | LineQuestion | None") -> dict[
             "says": f"What does line {asked.line.number} say?",
             "expects": "PATH = VALUE for each of its values, in their order, parted by ;",
             "text": asked.line.text,
+            "above": list(asked.above),
             "guesses": list(asked.guesses),
         }
         return {**told, "question": of_line}

@@ -18,7 +18,7 @@ from cfgaudit.reading.text import FileText
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
 from cfgaudit.teach.coverage import pattern_of
-from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of, turned_in
+from cfgaudit.teach.exact import Reach, SaidOfLine, ToldLine, columns_of, heads_above, turned_in
 from cfgaudit.teach.keys import Sample
 from cfgaudit.teach.lines import Mapped, is_sure
 from cfgaudit.teach.propose import (
@@ -34,6 +34,7 @@ from cfgaudit.teach.telling import (
     arm_told,
     contradiction,
     copied,
+    in_our_words,
     is_another,
     may_be_found,
     may_be_placed,
@@ -129,6 +130,7 @@ class LineQuestion:
     guesses: tuple[str, ...]  # settings that it may state, the likeliest first
     like: int  # how many values stand in lines of its sort
     rules: int  # how many rules wait for what it may be
+    above: tuple[str, ...] = ()  # what heads it: titles, the titles of its table's columns
 
 
 @dataclass(frozen=True)
@@ -465,13 +467,16 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
         guess = int(name) if re.fullmatch(r"[1-9]", name) else 0
         path = asked.guesses[guess - 1] if 0 < guess <= len(asked.guesses) else name
         if path.startswith(".") and found:
-            path = f"{found[-1].path.rpartition('.')[0]}{path}"
+            path = _beside(found[-1].path, path)
         path = named_small(path)
         if declared(path) is None:
             raise BadValue(f"{name} is no setting of the vocabulary; {_meant_perhaps(name)}")
         if not sign:
-            raise BadValue(f"a value is expected, as in {path} = VALUE")
+            own = declared(path)
+            expected = f" ({own.kind.says})" if own is not None else ""
+            raise BadValue(f"a value is expected, as in {path} = VALUE{expected}")
         value, insists = meant(value)
+        value = in_our_words(path, value)
         fault = problem_of(path, value)
         if not fault and not insists:
             fault = contradiction(asked.line.text, path, value)
@@ -481,6 +486,16 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
     if not found:
         raise BadValue("PATH = VALUE is expected, for each value of the line")
     return found
+
+
+def _beside(path: str, below: str) -> str:
+    """The setting whose path ends so, of what another one is of: `.spin`, `.mix.roll`."""
+    above = path
+    while "." in above:
+        above = above.rpartition(".")[0]
+        if declared(above + below) is not None:
+            return above + below
+    return path.rpartition(".")[0] + below
 
 
 def _meant_perhaps(name: str) -> str:
@@ -779,9 +794,9 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
     guesses = tuple(_guesses(sort.proposals, number))
     like = sum(map(len, _left_to_ask(sort, asked).values()))
     waiting = _waiting_for(made, sort.proposals)
-    return LineQuestion(
-        CandidateLine(number, lines[number - 1].strip()), guesses, like, waiting
-    ), worth
+    above = heads_above(_reading(state.names, state.texts).roots[0], number) or ()
+    asked_for = CandidateLine(number, lines[number - 1].strip())
+    return LineQuestion(asked_for, guesses, like, waiting, above), worth
 
 
 def _left_to_ask(sort: _LineSort, asked: _AskedLines) -> dict[int, tuple[str, ...]]:

@@ -307,6 +307,25 @@ def _surroundings(
     return None
 
 
+def heads_above(scope: Scope, number: int) -> tuple[str, ...] | None:
+    """What heads a line: the titles above it, and the row of its table's titles."""
+    for at, entry in enumerate(scope.entries):
+        if entry.statement.line == number:
+            rows = [e for e in scope.entries[:at] if isinstance(e.shape, Row)]
+            first = rows[0] if rows and isinstance(entry.shape, Row) else None
+            wide = first is not None and len(first.parts) == len(entry.parts)
+            head = first.line if first and wide and not _FIGURE.search(first.line) else ""
+            return tuple(filter(None, [entry.header or head.replace("\t", "|")]))
+    for below in scope.inner:
+        found = heads_above(below, number)
+        if found is not None:
+            return (below.line, *found)
+    return None
+
+
+_FIGURE = re.compile(r"\d")
+
+
 def _within(
     known: Sequence[str], under: Sequence[str], tables: WordTables
 ) -> Mapping[str, str] | None:

@@ -771,6 +771,31 @@ def meant(value: str) -> tuple[str, bool]:
     return (bare[:-1].rstrip(), True) if bare.endswith("!") else (value, False)
 
 
+def in_our_words(path: str, value: str) -> str:
+    """A value as the vocabulary has it, where it says so in other words, or as it stands.
+
+    >>> in_our_words("motors.front_left.spin", "anticlockwise")
+    'ccw'
+    >>> in_our_words("switches.arm", "7: 1700-2100 us"), in_our_words("esc.protocol", "sparrow")
+    ('7: 1700..2100 us', 'sparrow')
+    """
+    found = declared(path)
+    if found is None or not problem_of(path, value):
+        return value
+    kind = found.kind
+    if isinstance(kind, SwitchRanges):
+        ranged = re.sub(r"(?<=\d) ?(?:-|–|to) ?(?=\d)", "..", value)
+        return value if problem_of(path, ranged) else ranged
+    if not isinstance(kind, Words | WordSet):
+        return value
+    cut = re.split(r" ?[,+] ?", value) if isinstance(kind, WordSet) else [value]
+    ours = [pair_up([part], kind.choices, _SURELY).get(part, part) for part in cut]
+    return ", ".join(ours)
+
+
+_SURELY = 1.0  # likeness from which another word for one of ours is taken for it
+
+
 def contradiction(line: str, path: str, value: str) -> str:
     """That a line says another value in as many words; empty where it does not.
 

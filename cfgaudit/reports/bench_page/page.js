@@ -426,7 +426,7 @@
       make("button", { type: "button", class: "quiet", onclick: no }, "That is not right"))];
   }
 
-  function ofLine({ line, opens, says, expects, text, guesses }, lesson, texts, asked, took, back) {
+  function ofLine({ line, opens, says, expects, text, above, guesses }, lesson, texts, asked, took, back) {
     const effect = make("div", { class: "effect", role: "status" });
     const value = make("input", { type: "text", name: "value", id: "b-value", autocomplete: "off", autocapitalize: "off", spellcheck: "false", "aria-describedby": "b-help", oninput: () => effect.replaceChildren() });
     const add = (path) => {
@@ -445,6 +445,7 @@
     } },
     make("h3", {}, opens),
     make("p", { class: "asked" }, make("label", { for: "b-value" }, says)),
+    ...above.map((head) => make("p", { class: "hint" }, make("code", {}, head))),
     make("p", {}, make("code", {}, text)),
     make("p", { class: "hint", id: "b-help" }, expects),
     make("p", { class: "row" }, value),
