@@ -132,27 +132,67 @@ def _as_text(name: str, data: bytes) -> Opened:
 
 def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "State":
     """The state with the answers that the dialect file keeps, where it is there."""
-    from cfgaudit.teach.asking import answered, in_place
+    from cfgaudit.teach.asking import answered
 
     if not file.is_file():
         return state
     try:
         text = bounded_bytes(file).decode("utf-8")
-        for answer in answers_in(text):
-            state = answered(state, in_place(answer, state.texts[0].lines))
+        kept, lost = _in_this_dump(state, answers_in(text), file)
     except (OSError, ValueError, TypeError) as error:
         raise InputError(f"{file}: its answers can't be taken up: {error}") from None
+    state = reduce(answered, kept, state)
+    if lost:
+        said = "; ".join(f"{one.path or one.asked} = {one.value}" for one in lost)
+        say(f"{dumps[0]} has no line any more that says so, and it is left out: {said}")
+    has_answers = bool(kept or lost)
     fresh = (_drafted(dumps, name), dialect_text(state).splitlines())
-    if not state.answers and text.splitlines() not in fresh:
+    if not has_answers and text.splitlines() not in fresh:
         raise InputError(
             f"{file} is there, and not as `dialect new` or `teach` wrote it: what was changed by "
             "hand would be lost; name another file: --output"
         )
-    if state.answers and text.splitlines() != fresh[1]:
+    if has_answers and text.splitlines() != fresh[1]:
         before = file.with_name(f"{file.name}.before")
         write_atomically(before, text.encode("utf-8"))
-        say(f"{file} is not as its answers make it; as it was it is kept in {before}")
+        say(f"{file} was made of another dump, or changed; as it was it is kept in {before}")
     return state
+
+
+def _in_this_dump(
+    state: "State", answers: "Sequence[Answer]", file: Path
+) -> "tuple[list[Answer], list[Answer]]":
+    """The answers as they are true of the dump, and those that nothing in it says.
+
+    Where a line was changed since, as by a mend, the dialect itself reads what it says now.
+    """
+    from cfgaudit.dialects.dialect import load_dialect
+    from cfgaudit.dialects.reader import read_settings
+    from cfgaudit.reading.document import Document
+    from cfgaudit.teach.asking import in_place, mark_of
+    from cfgaudit.vocabulary.paths import declared
+
+    kept: list[Answer] = []
+    lost: list[Answer] = []
+    lines = state.texts[0].lines
+    settings = None
+    for answer in answers:
+        found = in_place(answer, lines)
+        if found is None and settings is None:
+            dialect = load_dialect(file)
+            document = Document(state.names[0], state.texts[0], dialect.look)
+            settings = read_settings(document, dialect)
+        path = answer.path or answer.asked
+        own, stated = declared(path), settings.stated.get(path) if settings else None
+        if found is None and own and stated is not None and stated.place is not None:
+            line = stated.place.line
+            value, seen = own.kind.spell(stated.value), mark_of(lines[line - 1])
+            found = answer._replace(value=value, line=line, seen=seen)
+        if found is not None:
+            kept.append(found)
+        elif answer.value:
+            lost.append(answer)
+    return kept, lost
 
 
 def _drafted(dumps: Sequence[str], name: str) -> list[str]:
@@ -236,18 +276,20 @@ def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer]
         NOTHING_SAID,
         Answer,
         answered,
+        mark_of,
         read_otherwise,
         said_of_line,
         turned_round,
     )
 
+    seen = mark_of(asked.line.text)
     if reply == "h":
         click.echo(told.line_help(asked, screen_width()).plain(), nl=False)
         return None
     if reply == "n":
-        return [Answer("", path=NOTHING_SAID, line=asked.line.number)]
+        return [Answer("", path=NOTHING_SAID, line=asked.line.number, seen=seen)]
     if reply in _DONT_KNOW:
-        return [Answer("", line=asked.line.number)]
+        return [Answer("", line=asked.line.number, seen=seen)]
     try:
         answers = said_of_line(asked, reply)
     except BadValue as error:

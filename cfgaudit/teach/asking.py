@@ -557,17 +557,12 @@ def mark_of(line: str) -> str:
     return f"{crc32(' '.join(line.split()).encode()):08x}"
 
 
-def in_place(answer: Answer, lines: Sequence[str]) -> Answer:
-    """An answer with the line that it is about where these lines have it. Raises ValueError."""
+def in_place(answer: Answer, lines: Sequence[str]) -> Answer | None:
+    """An answer with the line that it is about where these lines have it; None: they have none."""
     if not answer.seen or mark_of("".join(lines[answer.line - 1 : answer.line])) == answer.seen:
         return answer
     found = [n for n, line in enumerate(lines, 1) if mark_of(line) == answer.seen]
-    if len(found) != 1:
-        raise ValueError(
-            f"this dump has no such line {answer.line} as they are about; give the dump that was "
-            "taught first, and this one behind it"
-        )
-    return answer._replace(line=found[0])
+    return answer._replace(line=found[0]) if len(found) == 1 else None
 
 
 class _Chance(NamedTuple):

@@ -371,9 +371,23 @@ def test_answers_about_lines_go_with_them_and_never_to_others(tmp_path: Path) ->
     moved = taught_by_hand(tmp_path, f"heron 9\n{STRANGE}", "q\n")
     assert moved.status == 0
     assert '"line": 2' in (tmp_path / "reed.toml").read_text(encoding="utf-8")
-    other = taught_by_hand(tmp_path, STRANGE.replace("42", "43"), "q\n")
-    assert other.status == 2
-    assert "this dump has no such line" in other.err
+    other = taught_by_hand(tmp_path, STRANGE.replace("stork", "crane"), "q\n")
+    assert "no line any more that says so" in other.err
+    assert "# told:" not in (tmp_path / "reed.toml").read_text(encoding="utf-8")
+
+
+def test_a_dump_that_was_mended_is_taken_up_as_it_says_now(tmp_path: Path) -> None:
+    assert taught_by_hand(tmp_path, STRANGE, f"{SAID}\ny\nq\n").status == 0
+    mended = STRANGE.replace("stork 42 12000", "stork 41 11000")
+    answer = taught_by_hand(tmp_path, f"robin 3\n{mended}", "q\n")
+    assert answer.status == 0
+    kept = (tmp_path / "reed.toml").read_text(encoding="utf-8")
+    assert '"value": "4.1 V", "path": "battery.full_cell", "line": 2' in kept
+    assert '"value": "110 m", "path": "home.ceiling", "line": 2' in kept
+    gone = taught_by_hand(tmp_path, "robin 3\nheron 9\n", "q\n")
+    assert "no line any more that says so" in gone.err
+    assert "battery.full_cell = 4.1 V" in gone.err
+    assert (tmp_path / "reed.toml.before").read_text(encoding="utf-8") == kept
 
 
 def test_lines_of_what_is_known_that_can_t_be_taken_are_told(tmp_path: Path) -> None:
