@@ -24,12 +24,15 @@ _MOST_OTHERS: Final = 3  # rules of a cause that are told beside the gravest one
 _NARROW: Final = 60  # below this width a line's meaning stands below it
 
 
-def cause_lines(screen: Screen, told: "Sequence[ToldCause]", several: bool = False) -> None:
+def cause_lines(
+    screen: Screen, told: "Sequence[ToldCause]", several: bool = False, first: int = 1
+) -> None:
     """Each cause: its lines as they stand in the dump, what happens, what to do.
 
-    With `several` files a line's number is told with the file that it is in.
+    With `several` files a line's number is told with the file that it is in. `first` is the number
+    of the first cause.
     """
-    for number, one in enumerate(told, 1):
+    for number, one in enumerate(told, first):
         screen.blank()
         _head(screen, number, one)
         _quotes(screen, one, several)

@@ -109,13 +109,14 @@ def _craft_lines(
     if why:
         screen.blank()
         screen.paragraph(why, indent=0)
-    if causes:
-        from cfgaudit.reports.causes import cause_lines
-
-        cause_lines(screen, causes, len(audit.settings.dumps) > 1)
-    for finding in left[:most]:
-        screen.blank()
-        finding_lines(screen, finding)
+    several = len(audit.settings.dumps) > 1
+    for errors in (True, False):  # no error stands below a warning
+        _causes_of(screen, causes or (), several, errors=errors)
+        for finding in left[:most]:
+            if errors is (finding.level is Level.ERROR) or causes is None:
+                screen.blank()
+                finding_lines(screen, finding)
+        left = [] if causes is None else left
     if waived:
         waived_lines(screen, audit.waived)
     screen.blank()
@@ -124,6 +125,17 @@ def _craft_lines(
         said = ", ".join(dict.fromkeys(notes))
         screen.paragraph(f"Notes: {said} (--long)", indent=0)
     _not_checked_lines(screen, audit, unchecked)
+
+
+def _causes_of(
+    screen: Screen, causes: "Sequence[ToldCause]", several: bool, *, errors: bool
+) -> None:
+    """The causes of errors, or the others, which go on counting."""
+    from cfgaudit.reports.causes import cause_lines  # a craft in order has none
+
+    grave = [one for one in causes if one.cause.level is Level.ERROR]
+    others = [one for one in causes if one.cause.level is not Level.ERROR]
+    cause_lines(screen, grave if errors else others, several, 1 if errors else len(grave) + 1)
 
 
 def _verdict_line(

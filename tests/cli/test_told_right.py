@@ -99,3 +99,14 @@ def test_a_craft_whose_firmware_is_not_named_is_told_by_its_board(
     )
     said = call(monkeypatch, ["show", "a.cfg"], cwd=tmp_path)
     assert said.out.startswith("Redshank · Sluice 2 · a.cfg: ")
+
+
+def test_no_error_stands_below_a_warning(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    said = "battery.chemistry = gold\nfailsafe.action = none\n"  # the first has no cause
+    sends = "video.transmitter.enabled = on\nvideo.transmitter.power = 200 mW\n"
+    (tmp_path / "a.cfg").write_text(said + sends)
+    out = call(monkeypatch, ["check", "a.cfg", "--color", "never"], cwd=tmp_path).out
+    first, unlisted, power = (
+        out.index(f"\n{head}") for head in ("1  When the link", "ERROR", "2  The video")
+    )
+    assert first < unlisted < power
