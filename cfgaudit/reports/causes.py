@@ -38,8 +38,9 @@ def cause_lines(
         _quotes(screen, one, several)
         rule = one.cause.speaker.rule
         screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL, indent=3)
+        typed = [text for _, text in one.put]
         for nth, text in enumerate(to_do(one)):
-            screen.paragraph(text, label="" if nth else "Do", hang=LABEL, indent=3)
+            screen.paragraph(text, label="" if nth else "Do", hang=LABEL, indent=3, whole=typed)
         for finding in _left_over(one):
             text = f"{finding.message} {finding.advice or finding.rule.doc.mend}"
             screen.paragraph(text, label="Also", hang=LABEL, indent=3)

@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from cfgaudit.reading.safe import safe, safe_typed
-from cfgaudit.vocabulary.units import in_lines, unbroken
+from cfgaudit.vocabulary.units import GLUE, in_lines, unbroken
 
 # What a stretch of text is, and how it looks where there is colour. Never colour alone.
 STYLES = {
@@ -63,9 +63,15 @@ class Piece(NamedTuple):
     style: str = ""
 
 
-def wrapped(text: str, width: int, further: int = 0) -> list[str]:
-    """A text made safe, in lines, those after the first `further` in."""
-    return in_lines(safe(text), width, further)
+def wrapped(text: str, width: int, further: int = 0, whole: Iterable[str] = ()) -> list[str]:
+    """A text made safe, in lines, those after the first `further` in.
+
+    What of it is `whole`, such as a line to type, is not broken where it has room.
+    """
+    made = safe(text)
+    for part in map(safe, whole):
+        made = made.replace(part, part.replace(" ", GLUE)) if part else made
+    return in_lines(made, width, further)
 
 
 def longest_word(text: str) -> int:
@@ -126,6 +132,7 @@ class Screen:
         hang: int = 0,
         further: int = 0,
         style: str = "",
+        whole: Iterable[str] = (),
     ) -> None:
         """Wrapped text, perhaps behind a label; the lines below begin where the text began.
 
@@ -139,7 +146,7 @@ class Screen:
                 self.lines.append((Piece(" " * indent), Piece(head, "quiet")))
             head, lead, label = "", indent + 2, ""
         room = max(_LEAST_CELL, self.width - lead)
-        for number, part in enumerate(wrapped(text, room, further)):
+        for number, part in enumerate(wrapped(text, room, further, whole)):
             if number == 0 and label:
                 self.lines.append((Piece(" " * indent), Piece(head, "quiet"), Piece(part, style)))
             else:

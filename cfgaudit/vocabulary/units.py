@@ -158,30 +158,33 @@ _BELONGS: Final = (
     r"|dB|deg(?:/s)?|[ck]?m(?:/s)?|mm|km/h|rpm(?:/V)?|Ohm"
     r"|(?:line|setting|rule|finding|change|error|warning|note)s?)(?![\w/]))"
 )
-_GLUE: Final = "\0"  # stands for a space that no line ends at; a text made safe has none
+GLUE: Final = "\0"  # stands for a space that no line ends at; a text made safe has none
 
 
 def in_lines(text: str, width: int, further: int = 0, *, cut: bool = False) -> list[str]:
     """A text in lines, those after the first `further` in; with `cut` a long word is broken.
 
-    A figure keeps its unit, a star what it marks.
+    A figure keeps its unit, a star what it marks; what `GLUE` joins stays on one line if it fits.
 
     >>> in_lines("seen after 2.8 m", 14)
     ['seen after', '2.8 m']
     """
     from textwrap import wrap  # what reads a dump has no use for it
 
+    words = unbroken(text).split(" ")
     parts = wrap(
-        unbroken(text),
+        " ".join(
+            word.replace(GLUE, " ") if len(word) > width - further else word for word in words
+        ),
         width,
         subsequent_indent=" " * further,
         break_long_words=cut,
         break_on_hyphens=False,
     )
-    return [part.replace(_GLUE, " ") for part in parts] or [""]
+    return [part.replace(GLUE, " ") for part in parts] or [""]
 
 
 def unbroken(text: str) -> str:
     """The text with a mark in place of each space that no line may end at."""
-    glued = re.sub(_BELONGS, _GLUE, text)
-    return f"{glued[:-2]}{_GLUE}*" if glued.endswith(" *") else glued
+    glued = re.sub(_BELONGS, GLUE, text)
+    return f"{glued[:-2]}{GLUE}*" if glued.endswith(" *") else glued

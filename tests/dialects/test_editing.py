@@ -384,6 +384,21 @@ def test_an_object_on_one_line_is_words_and_stays_an_object_where_it_is_changed(
     ]
 
 
+@pytest.mark.parametrize("bars", ["{}", "| {} |"])
+def test_a_row_of_cells_that_bars_part_is_changed_cell_by_cell(bars: str) -> None:
+    rows = [bars.format(row) for row in ("s1 | video tx | 115200", "s2 | gps, rx    | 9600")]
+    lines = {"map": ["{ID} | {ports.ID.roles: words jobs} | {ports.ID.baud: Bd}"]}
+    jobs = {"video tx": "video_control", "gps": "position", "rx": "receiver"}
+    before = small("\n".join(rows), lines, look={"cells": "|"}, words={"jobs": jobs})
+    assert before.settings["ports.s1.roles"].value == frozenset({"video_control"})
+    assert before.settings["ports.s2.roles"].value == frozenset({"position", "receiver"})
+    assert changed(before, "ports.s1.roles = position") == [
+        f"-{rows[0]}",
+        f"+{rows[0].replace('video tx', 'gps')}",
+    ]
+    assert set(edited(before, "ports.s3.roles = position").refused) == {"ports.s3.roles"}
+
+
 @pytest.mark.parametrize(
     ("powers", "line"),
     [
