@@ -869,7 +869,8 @@ def is_auxiliary(before: str) -> bool:
     >>> is_auxiliary("lost AUX "), is_auxiliary("channel ")
     (True, False)
     """
-    return re.search(r"(?i)(?<![a-z])aux(?:iliary)?[ _.-]?$", before) is not None
+    words = [word for word, _ in chunks(before)]
+    return words[-1:] in (["aux"], ["auxiliary"]) and before[-1:] not in ":="
 
 
 BEHIND_STICKS = 1 - len(CONTROLS)  # what such a count has for the first channel: common practice

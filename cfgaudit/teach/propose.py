@@ -680,7 +680,7 @@ def _candidates(
     if worded:
         meant = frozenset().union(*map(_meant_by, (*said.own, *said.around)))
     listed = 0.0  # points of the words of a list that the number says whole
-    for number, goal in enumerate(_goals_for(family)):
+    for number, goal in enumerate(_goals_for(family, seen)):
         if worded and number < len(goals()) and (number not in meant or _alike(said, goal) < 0.5):
             continue
         if goal.spelled and not _says(said, goal.spelled):
@@ -973,9 +973,18 @@ def _goes_on(family: Family, seen: Field) -> bool:
     return family.form is Directive and any(one.words and not one.names[0] for one in behind)
 
 
-def _goals_for(family: Family) -> Iterator[Goal]:
-    """Every goal; of a list that no index tells from others, the plan of the band it names too."""
+def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:
+    """Every goal, and those that a field's own name has: of a channel behind the sticks, `aux1=5`.
+
+    Of a list that no index tells from others, the plan of the band it names.
+    """
     yield from goals()
+    named = re.fullmatch(r"aux[ _]?(\d+)", seen.names[0].casefold())
+    for goal in goals() if named else ():
+        if named and goal.target == "receiver.map.CONTROL":
+            beside = (*goal.beside, "aux", "switch", "knob")
+            target = f"receiver.map.aux{named[1]}"
+            yield replace(goal, target=target, indices=(), beside=beside, needs=(beside,))
     if family.indices:
         yield pad_of_motor()
         yield control_of_channel()
@@ -1025,6 +1034,11 @@ def _match_indices(
 
 def _behind_sticks(family: Family, goal: Goal, matched: Matches | None) -> Matches | None:
     """How the indices serve where a number counts the channels behind the sticks: `AUX 1`."""
+    if matched is None and goal.target == "receiver.map.CONTROL" and len(family.indices) == 1:
+        front, numbers = family.head.split(HOLE)[0], family.indices[0]
+        if is_auxiliary(front) and all(number.isdigit() for number in numbers):
+            controls = {number: f"aux{int(number) + ('0' in numbers)}" for number in numbers}
+            return (("CONTROL", 0, Match(2.5, controls)),)
     if matched is None or not goal.target.startswith(("failsafe.channels.", "receiver.ends.")):
         return matched
     before = " ".join([*(kin.line for kin in family.chain), family.head]).split(HOLE)
@@ -1233,18 +1247,25 @@ def _of_others(made: Proposal, given: Mapping[str, Sequence[Proposal]]) -> set[s
     """The settings that are given to fields of other ports, pads or elements than a field is of.
 
     The builder told so, or nothing but what says on or off tells their lines apart: `show batt`,
-    `hide sats`.
+    `hide sats`; or they are of the sticks, and it is of the channels behind them.
     """
     own = {sample.under for sample in made.seen.samples}
-    return {
-        key
-        for key, holders in given.items()
-        if all(
-            (one.told or _without_verb(one.family.head) == _without_verb(made.family.head) != "")
-            and own.isdisjoint(sample.under for sample in one.seen.samples)
-            for one in holders
-        )
-    }
+    front = _without_verb(made.family.head)
+    mine = next((c for c in made.candidates if c.goal.target == "receiver.map.CONTROL"), None)
+
+    def are_others(key: str, one: Proposal) -> bool:
+        if mine is not None and key == mine.key and not _controls(one.chosen) & _controls(mine):
+            return True
+        told = one.told or _without_verb(one.family.head) == front != ""
+        return told and own.isdisjoint(sample.under for sample in one.seen.samples)
+
+    return {k for k, holders in given.items() if all(are_others(k, one) for one in holders)}
+
+
+def _controls(candidate: Candidate | None) -> set[str]:
+    """The controls that a field is taken to be of."""
+    matches = candidate.matches if candidate is not None else ()
+    return {ours for _, _, match in matches for ours in match.words.values()}
 
 
 @lru_cache(maxsize=2_000)

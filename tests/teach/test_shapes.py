@@ -669,3 +669,20 @@ def test_tables_that_bars_part_are_read_below_any_title(head: str, rule: str) ->
     assert found["motors.rear_right.mix.pitch"] == -1
     assert found["esc.protocol"] == "dshot600"
     assert found["switches.altitude_hold"] == (SwitchRange(6, 1301, 1700),)
+
+
+@pytest.mark.parametrize("aux", ["chan.aux{} = {}", "CHANAUX{}={}", "channel aux {} {}"])
+def test_channels_behind_the_sticks_are_told_by_their_numbers(aux: str) -> None:
+    stick = aux.replace("aux {}", "{}").replace("aux{}", "{}").replace("AUX{}", "{}")
+    names = ("ROLL", "PITCH", "THR", "YAW") if aux.isupper() else ("roll", "pitch", "thr", "yaw")
+    lines = [stick.format(name, n) for n, name in enumerate(names, 1)]
+    lines += [aux.format(n, n + 4) for n in range(1, 5)]
+    found = values(read("receiver link crsf", *lines))
+    assert found["receiver.map.throttle"] == 3
+    assert [found[f"receiver.map.aux{n}"] for n in range(1, 5)] == [5, 6, 7, 8]
+
+
+def test_channels_that_a_line_names_are_each_its_own() -> None:
+    lines = ("[RECEIVER]", "link: sbus", "sticks: roll=1 pitch=2 throttle=3 yaw=4")
+    found = values(read(*lines, "knobs and switches: aux1=5 aux2=6 aux3=8"))
+    assert (found["receiver.map.aux1"], found["receiver.map.aux3"]) == (5, 8)
