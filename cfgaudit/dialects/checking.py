@@ -142,7 +142,8 @@ class LineChecker:
             yield FormFault(at, f"{holder.target} is no setting of the vocabulary{hint}", holder.at)
             return
         for word in path.split("."):
-            if word.isupper() and word not in indices and not is_open(holder.target):
+            empty = holder.constant is not None and is_open(holder.target)  # of whichever list
+            if word.isupper() and word not in indices and not empty:
                 said = f"{line!r} does not say which {word} {holder.target} is about"
                 yield FormFault(at, said, holder.at)
         if holder.constant is not None:

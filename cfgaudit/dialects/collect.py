@@ -106,7 +106,8 @@ class Mention(NamedTuple):
 
 def _unbound(path: str, found: Declared) -> str:
     """The index of a path that no line tells, as it stands in the pattern still; else nothing."""
-    pairs = zip(path.split("."), found.pattern.split("."), strict=False)
+    before = path.partition("[")[0]
+    pairs = zip(before.split("."), found.pattern.split("."), strict=False)
     return next((word for word, own in pairs if word == own and word.isupper()), "")
 
 

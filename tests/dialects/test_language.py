@@ -285,6 +285,15 @@ def test_a_line_of_another_row_than_the_open_one_is_left_alone() -> None:
     assert moved.refused.keys() == {"switches.arm"}  # no line is turned into one of lane 6
 
 
+def test_a_row_of_which_no_line_says_whose_it_is_states_nothing_and_is_a_fault() -> None:
+    line = "sw{SLOT}_ch {switches.FUNCTION[SLOT].channel}"
+    (fault,) = check_text(f'name = "tern"\n[[lines]]\nmap = ["{line}"]\n')
+    assert "does not say which FUNCTION" in fault.message
+    opened = dump("sw0_ch 5\n", tern(line))
+    assert values(opened) == {}
+    assert "does not say which FUNCTION" in opened.settings.troubles[0].message
+
+
 def test_an_end_mark_may_hold_a_count() -> None:
     of = tern("led = {finder.led}", look={"end": "(* rows)"})
     assert dump("led = on\n(1 rows)\n", of).settings.troubles == ()
