@@ -55,7 +55,7 @@ from cfgaudit.vocabulary.paths import declared, nearest
 _NOT_AT_WORK = "its line says it in a way that can't be told from what is known so far"
 _AT_A_COST = "other settings would not be read any more: what it says is said on other lines"
 _OF_RULE = 0.8  # settings that a rule is worth which waits for one: it may wait for others, too
-_GRAVE = 2.0  # times as much a question is worth about what no craft may fly with
+_GRAVE = 1.5  # settings that it is worth besides where no craft may fly with a fault in it
 _PLACED = 0.7  # how likely a line is found for an answer to a question about a setting
 _LINELESS = 0.02  # how much a question is worth where no line seems to say what it asks for
 _SHOWN = 5  # lines among which a question lets the builder choose
@@ -604,7 +604,7 @@ def _question_of_setting(state: State, made: Taught) -> tuple[Question | None, f
         worth = (
             knowable(chance.path) * _UNKNOWN ** unknown[pattern] * (chance.worth + _OF_RULE * rules)
         )
-        worth *= _GRAVE if pattern in made.grave else 1.0
+        worth += _GRAVE * knowable(chance.path) * (pattern in made.grave)
         worth *= _PLACED * 0.8 ** foreign[chance.path.split(".")[0]] * _IN_VAIN ** vain[pattern]
         ranked.append((worth, chance))
     ranked.sort(key=lambda one: -one[0])
@@ -780,7 +780,7 @@ def _question_of_line(state: State, made: Taught) -> tuple[LineQuestion | None, 
             )
         worth = _READABLE * likely * (gain + _OF_RULE * rules)
         worth *= _IN_VAIN ** sum(len(asked.vain & other.lines.keys()) for other in kin or [sort])
-        worth *= _GRAVE if made.grave & set(_likely(sort.proposals)) else 1.0
+        worth += _GRAVE * likely * bool(made.grave & set(_likely(sort.proposals)))
         if best is None or worth > best[0]:
             best = worth, line, sort
     if best is None:
