@@ -475,12 +475,16 @@ def _words_joined(entry: ScopedLine) -> Sequence[Span]:
         return entry.parts
     found: list[Span] = []
     for span in entry.parts:
-        word = span.text[:1].isalpha() and named(span) is None
-        if found and word and named(found[-1]) is None and found[-1].text[:1].isalpha():
+        word = span.text[:1].isalpha() and named(span) is None and span.text not in _BETWEEN
+        goes_on = bool(found) and named(found[-1]) is None and found[-1].text not in _BETWEEN
+        if word and goes_on and found[-1].text[:1].isalpha():
             found[-1] = Span(f"{found[-1].text} {span.text}", found[-1].start)
         else:
             found.append(span)
     return found
+
+
+_BETWEEN = frozenset({"at", "on", "from", "to", "by", "with"})  # words between values
 
 
 def _is_indexed(entries: list[tuple[tuple[str, ...], ScopedLine]]) -> bool:

@@ -874,7 +874,7 @@ _MEASURED = frozenset({"amps", "amp", "volts", "volt", "baud", "hertz", "second"
 _FILLERS = frozenset(
     {"value", "setting", "set", "number", "at", "in", "for", "to", "when", "with", "per", "is",
      "on", "be", "its", "time", "x", "y",
-     "put", "let", "give", "define", "assign", "make", "config", "param", "key",
+     "put", "let", "give", "define", "assign", "bind", "make", "config", "param", "key",
      "goes", "go", "does", "do", "comes", "come", "runs", "made", "told", "wanted", "it", "has",
      "have", "are"}
 )  # fmt: skip
@@ -991,7 +991,8 @@ def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:
     yield from pads_of_things()
     head = without_aside(family.head)
     heads = re.findall(r"[A-Za-z0-9]+", head.casefold() if head.isupper() else head)
-    last = [word for word in heads if not word.casefold().endswith("hz")][-1:]
+    heads = [word for word in heads if word != "to" and not word.casefold().endswith("hz")]
+    last = heads[-1:]
     for before, (_, at) in pairwise(chunks(last[0])) if last else ():
         last = [last[0][at:]] if before[0] in ("plan", "band") else last  # VTXPLANP
     if family.many and last and not family.own_index and HOLE not in family.head:

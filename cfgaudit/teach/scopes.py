@@ -39,7 +39,7 @@ from cfgaudit.teach.indices import holed
 from cfgaudit.teach.labels import SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark, which_one
-from cfgaudit.teach.measures import glued_pieces
+from cfgaudit.teach.measures import glued_pieces, unit_of
 from cfgaudit.teach.scoped import LIST_ITEM, Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.sentences import cut_blocks, cut_sentences
 from cfgaudit.teach.words import is_closed_list, is_word
@@ -161,6 +161,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         _keyed_by_colon(scope)
         _keyed_before_pairs(scope)
         _keyed_by_dots(scope, led)
+        _keyed_by_to(scope)
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
         ]
@@ -279,6 +280,35 @@ def _keyed_by_dots(scope: Scope, columns: frozenset[int]) -> None:
             before="",
             barred=True,
         )
+
+
+def _keyed_by_to(scope: Scope) -> None:
+    """Take words up to "to" as keys, where most lines of a verb say so: `set arm tilt to 30`."""
+    by_verb: dict[str, list[tuple[int, int]]] = {}  # the entries, each with where its values begin
+    for number, entry in enumerate(scope.entries):
+        if isinstance(entry.shape, Directive) and not entry.is_cut and not entry.statement.joints:
+            all_words = words(entry.shape.body)
+            at = next((n for n, word in enumerate(all_words) if n > 1 and word.text == "to"), -1)
+            behind = all_words[at + 1].start if 0 < at < len(all_words) - 1 else -1
+            by_verb.setdefault(all_words[0].text, []).append((number, behind))
+    for lines in by_verb.values():
+        told = [(number, start) for number, start in lines if start >= 0]
+        if len(told) < _LEAST_TOLD or len(told) < _MOST_TOLD * len(lines):
+            continue
+        for number, start in told:
+            entry = scope.entries[number]
+            all_words = words(entry.shape.body) if isinstance(entry.shape, Directive) else ()
+            scope.entries[number] = replace(
+                entry,
+                head=" ".join(word.text for word in all_words if word.start < start),
+                parts=tuple(word for word in all_words if word.start >= start),
+                negated=False,
+                before="",
+                barred=True,
+            )
+
+
+_LEAST_TOLD, _MOST_TOLD = 5, 0.8  # lines of a verb, and the share of them, that say "to"
 
 
 def _led_columns(document: Document) -> frozenset[int]:
@@ -556,7 +586,13 @@ def _entry_of(
     parts = words(shape.body) or (shape.body,)  # of blanks that no grammar skips, there is none
     first = parts[0].text
     verb = first in OFF_VERBS or first in VERBS
-    if verb and any(word_kind(span.text) == "number" for span in parts):
+    numbers = [word_kind(span.text) == "number" for span in parts]
+    whole = verb and any(numbers[2:-1]) and not numbers[-1]  # `disable port 1 inversion`
+    if whole and unit_of(parts[-1].text) is None and all(span.text.isalnum() for span in parts):
+        head = " ".join(span.text for span in parts[1:])
+        off = first not in VERBS
+        return ScopedLine(document, statement, shape, head, (), off, remark, f"{first} ")
+    if verb and any(numbers):
         verb = False
     if verb and len(parts) == 2 and parts[1].text.casefold() in SAID:
         verb = False  # `enabled true`: the word is the key
