@@ -615,10 +615,25 @@ def fill(  # noqa: C901 (a sort of part a case)
         label = ""
     if family.form is Directive and family.negated:
         _switch_field(family, rows)
+    if family.form is Directive:
+        _name_by_key(family)
     behind = {entry.behind.strip("() .") for _, entry, _ in rows}
     numbers = [one for one in family.fields if one.numbers]
     if len(numbers) == len(behind) == 1 and _is_unit_text(min(behind)):  # `3800  # MB`
         numbers[0].unit = numbers[0].unit or min(behind)
+
+
+def _name_by_key(family: Family) -> None:
+    """Values in the order of their names, which a key ends with: `set roll p i d to 57 86 37`."""
+    front = [word for word in family.head.removesuffix(" to").split() if word != "and"]
+    count = len(family.fields)
+    named_last = front[-count:]
+    if not family.head.endswith(" to") or count < 2 or len(front) <= count:
+        return
+    if HOLE in named_last or len(set(named_last)) < count or not all(map(str.isalpha, named_last)):
+        return
+    for seen, name in zip(family.fields, named_last, strict=True):
+        seen.names = (name, " ".join(front[:-count]))
 
 
 def _lone_zero(texts: Sequence[str]) -> str:

@@ -600,7 +600,7 @@ def escaped(text: str) -> str:
     return re.sub(r"[]{}*]", lambda sign: f'{{"{sign.group()}"}}', text)
 
 
-def _directive(
+def _directive(  # noqa: C901 (a sort of line a case)
     family: Family,
     head: str,
     own: str,
@@ -628,6 +628,13 @@ def _directive(
     first = used[0][0].chosen
     if family.off_row and first and first.goal.target.startswith("switches."):
         yield f"{front} {family.off_row} {_named('{switches.FUNCTION = none}', names)}"
+    element = first is not None and first.goal.target.startswith("overlay.elements.NAME.")
+    if family.parts and element and before_on and family.negated:
+        for before, says in ((before_on, "on"), (before_off, "off")):  # both have their places
+            shown = _named(f"{{overlay.elements.NAME.shown = {says}}}", names)
+            whole = _with_values(family, f"{before}{front}", by_field, used, names)
+            yield from (f"{line} {shown}" for line in whole)
+        return
     if family.parts:
         yield from _with_values(
             family, front if family.bare else f"{before_on}{front}", by_field, used, names

@@ -283,29 +283,46 @@ def _keyed_by_dots(scope: Scope, columns: frozenset[int]) -> None:
 
 
 def _keyed_by_to(scope: Scope) -> None:
-    """Take words up to "to" as keys, where most lines of a verb say so: `set arm tilt to 30`."""
-    by_verb: dict[str, list[tuple[int, int]]] = {}  # the entries, each with where its values begin
+    """Take words up to "to" as keys, where most lines of a verb say so: `set arm tilt to 30`.
+
+    Up to "at", too, behind what is switched: `show battery voltage at row 12 column 3`.
+    """
+    by_verb: dict[str, list[tuple[int, int]]] = {}  # the entries, each with where its key ends
     for number, entry in enumerate(scope.entries):
         if isinstance(entry.shape, Directive) and not entry.is_cut and not entry.statement.joints:
-            all_words = words(entry.shape.body)
-            at = next((n for n, word in enumerate(all_words) if n > 1 and word.text == "to"), -1)
-            behind = all_words[at + 1].start if 0 < at < len(all_words) - 1 else -1
-            by_verb.setdefault(all_words[0].text, []).append((number, behind))
-    for lines in by_verb.values():
-        told = [(number, start) for number, start in lines if start >= 0]
-        if len(told) < _LEAST_TOLD or len(told) < _MOST_TOLD * len(lines):
+            cut = [word.text for word in words(entry.shape.body)]
+            switch = cut[0] in VERBS or cut[0] in OFF_VERBS
+            by_verb.setdefault("" if switch else cut[0], []).append((number, _key_end(cut, switch)))
+    for verb, lines in by_verb.items():
+        told = [(number, at) for number, at in lines if at > 0]
+        if len(told) < _LEAST_TOLD or (verb and len(told) < _MOST_TOLD * len(lines)):
             continue
-        for number, start in told:
+        for number, at in told:
             entry = scope.entries[number]
-            all_words = words(entry.shape.body) if isinstance(entry.shape, Directive) else ()
+            own = words(entry.shape.body) if isinstance(entry.shape, Directive) else ()
+            first = own[0].text
             scope.entries[number] = replace(
                 entry,
-                head=" ".join(word.text for word in all_words if word.start < start),
-                parts=tuple(word for word in all_words if word.start >= start),
-                negated=False,
-                before="",
+                head=" ".join(word.text for word in own[not verb : at + 1]),
+                parts=tuple(own[at + 1 :]),
+                negated=first in OFF_VERBS,
+                before="" if verb else f"{first} ",
                 barred=True,
             )
+
+
+def _key_end(cut: Sequence[str], switch: bool) -> int:
+    """Where the key of a line ends: at a "to" that parts no two ends of a range; -1 for nowhere.
+
+    >>> _key_end("bind port 1 to gps".split(), False), _key_end("arm 5 from 9 to 12".split(), False)
+    (3, -1)
+    """
+    for at in range(2, len(cut) - 1):
+        if cut[at] == "to":
+            return -1 if "from" in cut[:at] or (cut[at - 1].isdigit() and cut[-1].isdigit()) else at
+    if switch and cut[-1].isdigit() and "at" in cut[2:-1]:
+        return cut.index("at", 2)
+    return -1
 
 
 _LEAST_TOLD, _MOST_TOLD = 5, 0.8  # lines of a verb, and the share of them, that say "to"

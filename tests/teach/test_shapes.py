@@ -686,3 +686,55 @@ def test_channels_that_a_line_names_are_each_its_own() -> None:
     lines = ("[RECEIVER]", "link: sbus", "sticks: roll=1 pitch=2 throttle=3 yaw=4")
     found = values(read(*lines, "knobs and switches: aux1=5 aux2=6 aux3=8"))
     assert (found["receiver.map.aux1"], found["receiver.map.aux3"]) == (5, 8)
+
+
+def test_to_parts_the_key_from_the_value_behind_a_verb() -> None:
+    found = values(
+        read(
+            "bind port 1 to console at 115200 baud",
+            "bind port 2 to receiver at 100000 baud",
+            "bind port 3 to gps at 38400 baud",
+            "bind arm to channel 5 from 1700 to 2100 us",
+            "bind level flight to channel 6 from 900 to 1350 us",
+            "bind buzzer to channel 7 from 1700 to 2100 us",
+            "map throttle to channel 1",
+            "map roll to channel 2",
+            "map pitch to channel 3",
+            "map yaw to channel 4",
+            "map aux1 to channel 5",
+            "disable port 1 inversion",
+            "enable port 2 inversion",
+            "disable port 3 inversion",
+            "set arming max tilt to 30 deg",
+            "set arming max throttle to 1040 us",
+            "set bank 1 roll p i d ff to 57 86 37 80",
+            "set bank 1 pitch p i d ff to 60 91 40 84",
+            "set bank 1 yaw p i d ff to 51 82 3 66",
+            "allow arming tilt 30 deg",
+        )
+    )
+    assert found["ports.uart2.roles"] == frozenset({"receiver"})
+    assert found["ports.uart3.baud"] == 38400
+    assert (found["ports.uart1.inverted"], found["ports.uart2.inverted"]) == (False, True)
+    assert found["switches.self_level"] == (SwitchRange(6, 900, 1350),)
+    assert found["receiver.map.aux1"] == 5
+    assert found["arming.max_tilt"] == 30
+    assert found["banks.1.gains.yaw.ff"] == 66
+
+
+def test_elements_that_are_shown_or_not_have_their_places_either_way() -> None:
+    lines = [
+        f"{verb} screen item {name} at row {row} column {column}"
+        for verb, name, row, column in (
+            ("enable", "battery voltage", 12, 3),
+            ("disable", "cell voltage", 11, 3),
+            ("enable", "satellites", 1, 25),
+            ("enable", "altitude", 6, 23),
+            ("disable", "crosshair", 7, 15),
+            ("enable", "speed", 16, 3),
+        )
+    ]
+    found = values(read("osd rows 16", "osd columns 30", *lines))
+    cell, speed = ("overlay.elements.cell_voltage", "overlay.elements.speed")
+    assert (found[f"{cell}.shown"], found[f"{speed}.shown"]) == (False, True)
+    assert (found[f"{cell}.row"], found[f"{speed}.column"]) == (11, 3)
