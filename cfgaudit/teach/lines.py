@@ -422,7 +422,8 @@ def _placeholder(
     one_line = sum(is_part(m) for m in _goals_of(mapped)) >= 2
     label = "" if one_line else f"[{slot_label(made.family)}]"  # its line tells one from another
     target = chosen.goal.target.replace("[]", label)
-    if is_part(chosen.goal) and target.startswith("switches.") and not _on_one_line(made):
+    labelled = "[" in target or _on_one_line(made)
+    if is_part(chosen.goal) and target.startswith("switches.") and not labelled:
         above, _, part = target.rpartition(".")
         target = f"{above}[{_range_label(made.family)}].{part}"
     return f"{{{target}: {spec}}}" if spec else f"{{{target}}}"

@@ -685,7 +685,7 @@ def _candidates(
             continue
         if goal.spelled and not _says(said, goal.spelled):
             continue
-        matched = _behind_sticks(family, goal, _match_indices(words, goal))
+        matched = _by_context(family, goal, _match_indices(words, goal))
         if matched is None or not _may_be(family, seen, goal, matched, said):
             continue
         fit = value_fit(goal, seen, hint)
@@ -973,7 +973,7 @@ def _goes_on(family: Family, seen: Field) -> bool:
     return family.form is Directive and any(one.words and not one.names[0] for one in behind)
 
 
-def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:
+def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:  # noqa: C901 (a sort a case)
     """Every goal, and those that a field's own name has: of a channel behind the sticks, `aux1=5`.
 
     Of a list that no index tells from others, the plan of the band it names.
@@ -989,6 +989,11 @@ def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:
         yield pad_of_motor()
         yield control_of_channel()
     yield from pads_of_things()
+    if codes_of_row(family) is not None:
+        for goal in goals():
+            if goal.target.startswith("switches.FUNCTION."):
+                target = goal.target.replace("FUNCTION.", "FUNCTION[SLOT].")
+                yield replace(goal, target=target, indices=_ROW)
     head = without_aside(family.head)
     heads = re.findall(r"[A-Za-z0-9]+", head.casefold() if head.isupper() else head)
     heads = [word for word in heads if word != "to" and not word.casefold().endswith("hz")]
@@ -1033,13 +1038,39 @@ def _match_indices(
     return best
 
 
-def _behind_sticks(family: Family, goal: Goal, matched: Matches | None) -> Matches | None:
-    """How the indices serve where a number counts the channels behind the sticks: `AUX 1`."""
+_ROW = ("SLOT", "FUNCTION", "SLOT")  # the indices of a setting of a numbered row
+
+
+def codes_of_row(family: Family) -> Mapping[str, str] | None:
+    """What a remark says that numbers of rows stand for; None for what is in no numbered row."""
+    above = family.chain[-1] if family.chain else None
+    rows = above is not None and above.line.count(HOLE) == 2 and len(family.indices) == 3
+    return codes_in(above.remark) if rows and above is not None else None
+
+
+def _of_rows(family: Family, goal: Goal) -> Matches | None:
+    """How the indices of a numbered row serve: which it is, what it is of, which it is again."""
+    codes = codes_of_row(family)
+    if codes is None:
+        return None
+    said = {text: codes.get(text, text) for text in family.indices[1]}
+    found = index_match("FUNCTION", goal.target, tuple(said.values()), goal.choices["FUNCTION"])
+    words = {text: found.words[word] for text, word in said.items() if word in found.words}
+    unclear = frozenset(text for text, word in said.items() if word in found.unclear)
+    match = found._replace(words=words, unclear=unclear)
+    slots = Match(0.3, {})
+    return (("SLOT", 0, slots), ("FUNCTION", 1, match), ("SLOT", 2, slots))
+
+
+def _by_context(family: Family, goal: Goal, matched: Matches | None) -> Matches | None:
+    """How the indices serve in a numbered row, and where one counts from behind the sticks."""
     if matched is None and goal.target == "receiver.map.CONTROL" and len(family.indices) == 1:
         front, numbers = family.head.split(HOLE)[0], family.indices[0]
         if is_auxiliary(front) and all(number.isdigit() for number in numbers):
             controls = {number: f"aux{int(number) + ('0' in numbers)}" for number in numbers}
             return (("CONTROL", 0, Match(2.5, controls)),)
+    if goal.indices == _ROW:
+        return _of_rows(family, goal)
     if matched is None or not goal.target.startswith(("failsafe.channels.", "receiver.ends.")):
         return matched
     before = " ".join([*(kin.line for kin in family.chain), family.head]).split(HOLE)

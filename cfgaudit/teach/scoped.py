@@ -86,6 +86,8 @@ class Scope:
     line: str  # as a context line of a dialect: `[port 1]`, `begin port 1`, `bank 1`
     cut: tuple[str, ...]  # its words
     remark: str = ""
+    row: tuple[str, str] = ("", "")  # of a numbered row: its line with two `\0`, and their words
+    idle: dict[str, tuple[str, ...]] = field(default_factory=dict)  # lines of rows of nothing
     entries: list[ScopedLine] = field(default_factory=list)
     inner: list["Scope"] = field(default_factory=list)
 

@@ -28,6 +28,7 @@ from cfgaudit.reading.shapes import (
     without_comment,
     words,
 )
+from cfgaudit.teach.codes import codes_in
 from cfgaudit.teach.columns import (
     bars_as_words,
     cut_columns,
@@ -36,13 +37,13 @@ from cfgaudit.teach.columns import (
     word_kind,
 )
 from cfgaudit.teach.indices import holed
-from cfgaudit.teach.labels import SAID, cut_directives, leads_of
+from cfgaudit.teach.labels import NOTHING, SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark, which_one
 from cfgaudit.teach.measures import glued_pieces, unit_of
 from cfgaudit.teach.scoped import LIST_ITEM, Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.sentences import cut_blocks, cut_sentences
-from cfgaudit.teach.words import is_closed_list, is_word
+from cfgaudit.teach.words import FUNCTIONS, chunks, is_closed_list, is_word, pair_up
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
 
@@ -169,6 +170,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
     leads = leads_of(top)
     for scope in scopes_within(top):
         _find_groups(scope)
+        _find_rows(scope)
     for scope in scopes_within(top):
         cut_legends(scope)
         cut_directives(scope, leads)
@@ -653,6 +655,64 @@ def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
     return found
 
 
+_NUMBERED_KEY = re.compile(r"(?P<pre>\D*)(?P<number>\d+)(?P<post>\D*)")
+_LEAST_NUMBERED = 3  # rows, and lines of each
+
+
+def _find_rows(scope: Scope) -> None:
+    """Put lines of a numbered row below the one that says which switch it is of.
+
+    `fn1 = arm`, `ch1 = 5`, `lo1 = 1700`, `hi1 = 2100`, `fn2 = level`, ...
+    """
+    rows: list[tuple[str, list[int]]] = []
+    for number, entry in enumerate(scope.entries):
+        plain = isinstance(entry.shape, Assignment | Directive) and not entry.is_cut
+        found = _NUMBERED_KEY.fullmatch(entry.head) if plain and len(entry.parts) == 1 else None
+        if found is None:
+            rows.append(("", []))
+        elif rows and rows[-1][0] == found["number"]:
+            rows[-1][1].append(number)
+        else:
+            rows.append((found["number"], [number]))
+    sorts: dict[tuple[tuple[str, str], ...], list[tuple[str, list[int]]]] = {}
+    for which, at in rows:
+        keys = [_NUMBERED_KEY.fullmatch(scope.entries[number].head) for number in at]
+        if len(at) >= _LEAST_NUMBERED:
+            sort = tuple((key["pre"], key["post"]) for key in keys if key)
+            sorts.setdefault(sort, []).append((which, at))
+    taken: set[int] = set()
+    for sort, own in sorts.items():
+        leaders = [scope.entries[at[0]] for _, at in own]
+        if len(own) < _LEAST_NUMBERED or not _say_switches(leaders):
+            continue
+        remark = next((entry.remark for entry in leaders if entry.remark), "")
+        for (which, at), leader in zip(own, leaders, strict=True):
+            sign = leader.shape.sign if isinstance(leader.shape, Assignment) else ""
+            between = " = " if sign == "=" else f"{sign} "
+            (pre, post), value = sort[0], leader.parts[0].text
+            taken.update(at)
+            if value == "0" or value.casefold() in NOTHING:
+                known = tuple(f"{one}{{SLOT}}{other}{between}..." for one, other in sort[1:])
+                scope.idle[f"{pre}{{SLOT}}{post}{between}{value}"] = known
+                continue
+            row = f"{pre}\0{post}{between}\0", f"{which}\0{value}"
+            line = f"{pre}{which}{post}{between}{value}"
+            below = Scope(type(leader.shape), line, tuple(line.split()), remark, row)
+            below.entries = [scope.entries[number] for number in at[1:]]
+            scope.inner.append(below)
+    scope.entries = [e for number, e in enumerate(scope.entries) if number not in taken]
+
+
+def _say_switches(leaders: Sequence[ScopedLine]) -> bool:
+    """Whether values are what switches do, in words or in numbers that a remark lists."""
+    texts = list(dict.fromkeys(entry.parts[0].text for entry in leaders))
+    codes = next((found for e in leaders if (found := codes_in(e.remark))), {})
+    said = [
+        codes.get(text, text) for text in texts if text != "0" and text.casefold() not in NOTHING
+    ]
+    return len(said) >= _LEAST_NUMBERED and len(pair_up(said, FUNCTIONS)) >= 0.6 * len(said)
+
+
 def _find_groups(scope: Scope) -> None:
     """Lines that put those after them into a group: the lines between repeat themselves."""
     stems: dict[str, list[int]] = {}
@@ -743,6 +803,11 @@ def kin_of(scopes: Sequence[Scope]) -> list[Kin]:
     """Scopes that differ in one word and hold the same, together; the others alone."""
     left = list(scopes)
     found: list[Kin] = []
+    for pattern in dict.fromkeys(scope.row[0] for scope in left if scope.row[0]):
+        rows = tuple((scope.row[1], scope) for scope in left if scope.row[0] == pattern)
+        names = tuple(word for word, _ in chunks(pattern.replace("\0", " ")))
+        found.append(Kin(rows[0][1].form, pattern, True, names, rows[0][1].remark, rows))
+    left = [scope for scope in left if not scope.row[0]]
     by_words = _kin_by_words(left)
     while left:
         first = left[0]

@@ -135,7 +135,7 @@ def draft_of(
         for number, one in enumerate(mapped):
             one.active = one.active and number not in dropped
         called = name or name_told(proposals) or seen.firmware or "unnamed"
-        text = _text(called, seen, mapped, tables)
+        text = _text(called, reading, mapped, tables)
         bad = _troubled(text, documents, mapped) or _otherwise(text, documents[0], mapped, values)
         if not bad:
             break
@@ -270,8 +270,10 @@ def _unusable(mapped: Sequence[Mapped]) -> set[int]:
     return bad
 
 
-def _text(name: str, seen: Outlook, mapped: Sequence[Mapped], tables: WordTables) -> str:
+def _text(name: str, reading: DumpSurvey, mapped: Sequence[Mapped], tables: WordTables) -> str:
+    seen = reading.seen
     body = [line for block in _blocks(mapped) for line in block]
+    body += _idle_rows(reading.roots[0])
     text = "\n".join([*_top(name, seen, mapped), *_lists(tables, body), *body, ""])
     sign = seen.look.cells  # where it stood tabs are read
     if not sign:
@@ -359,6 +361,18 @@ def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
             yield f"[flags.{name}]"
             yield from (f"{ours} = {bit}" for ours, bit in bits.items())
             yield ""
+
+
+def _idle_rows(scope: Scope, under: tuple[str, ...] = ()) -> Iterator[str]:
+    """The lines of rows that are of nothing, as known ones."""
+    for line, known in scope.idle.items():
+        above = ", ".join(quoted(clean(one)) for one in (*under, line))
+        yield "[[lines]]"
+        yield f"under = [{above}]"
+        yield f"known = [{', '.join(quoted(clean(one)) for one in known)}]"
+        yield ""
+    for below in scope.inner:
+        yield from _idle_rows(below, (*under, below.line))
 
 
 def _blocks(mapped: Sequence[Mapped]) -> Iterator[list[str]]:

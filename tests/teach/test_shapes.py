@@ -738,3 +738,30 @@ def test_elements_that_are_shown_or_not_have_their_places_either_way() -> None:
     cell, speed = ("overlay.elements.cell_voltage", "overlay.elements.speed")
     assert (found[f"{cell}.shown"], found[f"{speed}.shown"]) == (False, True)
     assert (found[f"{cell}.row"], found[f"{speed}.column"]) == (11, 3)
+
+
+DEEDS = ("arm", "level", "alt hold", "go home", "beeper", "osd off", "level")
+LEGEND = "# do: 0 nothing, 1 arm, 2 level, 3 alt hold, 4 go home, 5 beeper, 6 osd off"
+
+
+@pytest.mark.parametrize(
+    "row", ["{key}{n} = {value}", "SW{n}{key}={value}", "sw{n}_{key}: {value}"]
+)
+@pytest.mark.parametrize("coded", [False, True])
+def test_rows_by_a_number_are_of_what_their_first_line_says(row: str, coded: bool) -> None:
+    codes = {deed: f"{n}" for n, deed in enumerate(dict.fromkeys(DEEDS), 1)}
+    lines = [LEGEND] if coded else []
+    for n, deed in enumerate([*DEEDS, "none"], 1):
+        do = codes.get(deed, "0") if coded else deed
+        rest = (("ch", 0), ("min", 900), ("max", 900)) if deed == "none" else (
+            ("ch", n + 4), ("min", 1000 + n), ("max", 1500 + n)
+        )  # fmt: skip
+        pairs = (("do", do), *rest)
+        lines += [row.format(key=key, n=n, value=value) for key, value in pairs]
+    sticks = [f"chan {name} {n}" for n, name in enumerate(("roll", "pitch", "thr", "yaw"), 1)]
+    state = asked("[receiver]", *sticks, "", "[switches]", *lines)
+    found = values(taught(state).settings)
+    assert found["switches.arm"] == (SwitchRange(5, 1001, 1501),)
+    assert found["switches.overlay_off"] == (SwitchRange(10, 1006, 1506),)
+    assert found["switches.self_level"] == (SwitchRange(6, 1002, 1502), SwitchRange(11, 1007, 1507))
+    assert not [raw.key for raw in taught(state).settings.raw.values() if not raw.known]
