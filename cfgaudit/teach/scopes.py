@@ -683,7 +683,14 @@ def _find_rows(scope: Scope) -> None:
     taken: set[int] = set()
     for sort, own in sorts.items():
         leaders = [scope.entries[at[0]] for _, at in own]
-        if len(own) < _LEAST_NUMBERED or not _say_switches(leaders):
+        used = [
+            [scope.entries[number] for number in at[1:]]
+            for (_, at), leader in zip(own, leaders, strict=True)
+            if not _says_nothing(leader)
+        ]
+        if len(own) < _LEAST_NUMBERED or not all(map(_have_a_range, used)):
+            continue
+        if not _say_switches(leaders):
             continue
         remark = next((entry.remark for entry in leaders if entry.remark), "")
         for (which, at), leader in zip(own, leaders, strict=True):
@@ -691,7 +698,7 @@ def _find_rows(scope: Scope) -> None:
             between = " = " if sign == "=" else f"{sign} "
             (pre, post), value = sort[0], leader.parts[0].text
             taken.update(at)
-            if value == "0" or value.casefold() in NOTHING:
+            if _says_nothing(leader):
                 known = tuple(f"{one}{{SLOT}}{other}{between}..." for one, other in sort[1:])
                 scope.idle[f"{pre}{{SLOT}}{post}{between}{value}"] = known
                 continue
@@ -701,6 +708,14 @@ def _find_rows(scope: Scope) -> None:
             below.entries = [scope.entries[number] for number in at[1:]]
             scope.inner.append(below)
     scope.entries = [e for number, e in enumerate(scope.entries) if number not in taken]
+
+
+def _have_a_range(entries: Sequence[ScopedLine]) -> bool:
+    """Whether values are a channel and two pulses, in some order."""
+    texts = [entry.parts[0].text.removesuffix("us").rstrip() for entry in entries]
+    numbers = [int(text) for text in texts if text.isdigit()]
+    pulses = sum(500 <= number <= 2500 for number in numbers)
+    return pulses >= 2 and len(numbers) > pulses
 
 
 def _say_switches(leaders: Sequence[ScopedLine]) -> bool:
