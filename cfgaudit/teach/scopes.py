@@ -658,56 +658,71 @@ def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
 _NUMBERED_KEY = re.compile(r"(?P<pre>\D*)(?P<number>\d+)(?P<post>\D*)")
 _LEAST_NUMBERED = 3  # rows, and lines of each
 
+_RowKeys = tuple[tuple[str, str], ...]  # of each line of a row what stands round its number
+
 
 def _find_rows(scope: Scope) -> None:
     """Put lines of a numbered row below the one that says which switch it is of.
 
     `fn1 = arm`, `ch1 = 5`, `lo1 = 1700`, `hi1 = 2100`, `fn2 = level`, ...
     """
-    rows: list[tuple[str, list[int]]] = []
-    for number, entry in enumerate(scope.entries):
-        plain = isinstance(entry.shape, Assignment | Directive) and not entry.is_cut
-        found = _NUMBERED_KEY.fullmatch(entry.head) if plain and len(entry.parts) == 1 else None
-        if found is None:
-            rows.append(("", []))
-        elif rows and rows[-1][0] == found["number"]:
-            rows[-1][1].append(number)
-        else:
-            rows.append((found["number"], [number]))
-    sorts: dict[tuple[tuple[str, str], ...], list[tuple[str, list[int]]]] = {}
-    for which, at in rows:
-        keys = [_NUMBERED_KEY.fullmatch(scope.entries[number].head) for number in at]
-        if len(at) >= _LEAST_NUMBERED:
-            sort = tuple((key["pre"], key["post"]) for key in keys if key)
-            sorts.setdefault(sort, []).append((which, at))
     taken: set[int] = set()
-    for sort, own in sorts.items():
-        leaders = [scope.entries[at[0]] for _, at in own]
-        used = [
-            [scope.entries[number] for number in at[1:]]
-            for (_, at), leader in zip(own, leaders, strict=True)
-            if not _says_nothing(leader)
-        ]
-        if len(own) < _LEAST_NUMBERED or not all(map(_have_a_range, used)):
+    for keys, rows in _numbered_rows(scope).items():
+        lines = [[scope.entries[number] for number in at] for _, at in rows]
+        if len(rows) < _LEAST_NUMBERED or not _are_switches(lines):
             continue
-        if not _say_switches(leaders):
-            continue
-        remark = next((entry.remark for entry in leaders if entry.remark), "")
-        for (which, at), leader in zip(own, leaders, strict=True):
+        remark = next((leader.remark for leader, *_ in lines if leader.remark), "")
+        for (which, at), (leader, *rest) in zip(rows, lines, strict=True):
             sign = leader.shape.sign if isinstance(leader.shape, Assignment) else ""
             between = " = " if sign == "=" else f"{sign} "
-            (pre, post), value = sort[0], leader.parts[0].text
+            (pre, post), value = keys[0], leader.parts[0].text
             taken.update(at)
             if _says_nothing(leader):
-                known = tuple(f"{one}{{SLOT}}{other}{between}..." for one, other in sort[1:])
+                known = tuple(f"{one}{{SLOT}}{other}{between}..." for one, other in keys[1:])
                 scope.idle[f"{pre}{{SLOT}}{post}{between}{value}"] = known
                 continue
             row = f"{pre}\0{post}{between}\0", f"{which}\0{value}"
             line = f"{pre}{which}{post}{between}{value}"
             below = Scope(type(leader.shape), line, tuple(line.split()), remark, row)
-            below.entries = [scope.entries[number] for number in at[1:]]
+            below.entries = rest
             scope.inner.append(below)
     scope.entries = [e for number, e in enumerate(scope.entries) if number not in taken]
+
+
+def _numbered_rows(scope: Scope) -> dict[_RowKeys, list[tuple[str, list[int]]]]:
+    """Lines of one number behind each other, by their keys; the number, and which entries."""
+    rows: list[tuple[str, list[int]]] = []
+    keys: dict[int, tuple[str, str]] = {}
+    for number, entry in enumerate(scope.entries):
+        plain = isinstance(entry.shape, Assignment | Directive) and not entry.is_cut
+        found = _NUMBERED_KEY.fullmatch(entry.head) if plain and len(entry.parts) == 1 else None
+        if found is None:
+            rows.append(("", []))
+            continue
+        keys[number] = found["pre"], found["post"]
+        if rows and rows[-1][0] == found["number"]:
+            rows[-1][1].append(number)
+        else:
+            rows.append((found["number"], [number]))
+    sorts: dict[_RowKeys, list[tuple[str, list[int]]]] = {}
+    for which, at in rows:
+        if len(at) >= _LEAST_NUMBERED:
+            sorts.setdefault(tuple(keys[number] for number in at), []).append((which, at))
+    return sorts
+
+
+def _are_switches(rows: Sequence[Sequence[ScopedLine]]) -> bool:
+    """Whether rows say first what a switch does, in words or by a remark's numbers, then where."""
+    used = [row for row in rows if not _says_nothing(row[0])]
+    codes = next((found for row in used if (found := codes_in(row[0].remark))), {})
+    said = [codes.get(text, text) for text in dict.fromkeys(row[0].parts[0].text for row in used)]
+    switches = len(pair_up(said, FUNCTIONS)) >= max(_LEAST_NUMBERED, 0.6 * len(said))
+    return switches and all(_have_a_range(row[1:]) for row in used)
+
+
+def _says_nothing(entry: ScopedLine) -> bool:
+    text = entry.parts[0].text
+    return text == "0" or text.casefold() in NOTHING
 
 
 def _have_a_range(entries: Sequence[ScopedLine]) -> bool:
@@ -716,16 +731,6 @@ def _have_a_range(entries: Sequence[ScopedLine]) -> bool:
     numbers = [int(text) for text in texts if text.isdigit()]
     pulses = sum(500 <= number <= 2500 for number in numbers)
     return pulses >= 2 and len(numbers) > pulses
-
-
-def _say_switches(leaders: Sequence[ScopedLine]) -> bool:
-    """Whether values are what switches do, in words or in numbers that a remark lists."""
-    texts = list(dict.fromkeys(entry.parts[0].text for entry in leaders))
-    codes = next((found for e in leaders if (found := codes_in(e.remark))), {})
-    said = [
-        codes.get(text, text) for text in texts if text != "0" and text.casefold() not in NOTHING
-    ]
-    return len(said) >= _LEAST_NUMBERED and len(pair_up(said, FUNCTIONS)) >= 0.6 * len(said)
 
 
 def _find_groups(scope: Scope) -> None:

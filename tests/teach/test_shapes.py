@@ -753,7 +753,7 @@ def test_rows_by_a_number_are_of_what_their_first_line_says(row: str, coded: boo
     lines = [LEGEND] if coded else []
     for n, deed in enumerate([*DEEDS, "none"], 1):
         do = codes.get(deed, "0") if coded else deed
-        rest = (("ch", 0), ("min", 900), ("max", 900)) if deed == "none" else (
+        rest = (("ch", 0), ("min", 0), ("max", 0)) if deed == "none" else (
             ("ch", n + 4), ("min", 1000 + n), ("max", 1500 + n)
         )  # fmt: skip
         pairs = (("do", do), *rest)
