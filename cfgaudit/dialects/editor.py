@@ -592,6 +592,8 @@ def _text(reading: Reading, number: int) -> str:
     lines = [document.text.lines[line] for line in lines_of_statement(statement)]
     lead = document.look.lead
     had_lead = lead and lines[0][: statement.column].rstrip().endswith(lead)
+    if document.look.parts and len(lines) == 1:  # with the signs that part its words or cells
+        return lines[0][statement.column :].strip()
     text = text[whole[0] : whole[1]]
     if len(lines) > 1 and not document.repairs:  # a continued line stays in its parts
         lines[-1] = lines[-1][: statement.at(whole[1] - 1)[1] + 1]

@@ -307,7 +307,8 @@ def write_with(spec: Spec, kind: Kind, value: Value, tables: WordLists, like: st
     if spec.many and isinstance(value, tuple):
         return _write_list(spec, kind, value, like)
     if isinstance(value, frozenset):
-        return " ".join(sorted(value)) if spec.many else ",".join(sorted(value))
+        blanks = spec.many and " " in like.strip() and "," not in like
+        return (" " if blanks else ", " if spec.many else ",").join(sorted(value))
     return kind.spell(value)
 
 

@@ -45,6 +45,7 @@ from cfgaudit.vocabulary.kinds import (
     Text,
     Value,
     Words,
+    WordSet,
 )
 
 _BRACES = re.compile(r"\{[^{}]*\}")
@@ -384,7 +385,7 @@ class LineWriter:
             raise CannotWrite("how its firmware writes a quotation mark in a text is not known")
         empty = isinstance(value, frozenset | tuple) and not value
         if empty and spec.form is not SpecForm.FLAGS:
-            return self.spelling.nothing or "none"
+            return self._none(spec, kind)
         settled = spec.settled(self.stock.get)
         if settled is None:
             raise CannotWrite(f"its line needs {spec.by} too, which is not known")
@@ -457,6 +458,13 @@ class LineWriter:
                 if bracket:
                     labels += words.values() if label in tables else [label]
         return whole, labels, any_name
+
+    def _none(self, spec: Spec, kind: Kind) -> str:
+        """How a list says that it has nothing: by a word of its own table, by ours, or by any."""
+        words = self.tables.words.get(spec.table, {})
+        own = next((theirs for theirs, ours in words.items() if ours == "none"), "")
+        ours = "none" if isinstance(kind, WordSet) and "none" in self.dialect.off else ""
+        return own or ours or self.spelling.nothing or "none"
 
     def _empty(self, path: str, stock: Mapping[str, Value]) -> Placed:
         """The line that says that a list has no element."""

@@ -419,6 +419,7 @@ def _placeholder(
         spec = f"flags {tables.bits(chosen.goal.target, bits)}"
     elif turned:
         spec = f"-{spec}" if spec[:1].isdigit() else f"-1 {spec}".rstrip()
+    spec = _as_list(made, spec)
     one_line = sum(is_part(m) for m in _goals_of(mapped)) >= 2
     label = "" if one_line else f"[{slot_label(made.family)}]"  # its line tells one from another
     target = chosen.goal.target.replace("[]", label)
@@ -427,6 +428,15 @@ def _placeholder(
         above, _, part = target.rpartition(".")
         target = f"{above}[{_range_label(made.family)}].{part}"
     return f"{{{target}: {spec}}}" if spec else f"{{{target}}}"
+
+
+def _as_list(made: Proposal, spec: str) -> str:
+    """A spec; for words behind a key of several, which a colon ends, one that takes them all."""
+    assert made.chosen is not None  # the caller looked
+    family = made.family
+    last = family.form is Directive and family.head.endswith(":") and len(family.fields) == 1
+    words = isinstance(made.chosen.goal.kind, WordSet) and spec.split(" ")[0] in ("", "words")
+    return f"list {spec}".rstrip() if last and words else spec
 
 
 def _on_one_line(made: Proposal) -> bool:

@@ -301,7 +301,8 @@ def again(intended: Opened, readback: Opened, outcome: Confirmation) -> Again:
         if not entry.raw and entry.fate is not ReadBack.CLAMPED
     }
     after, refused = edit_dumps((readback,), wanted)
-    lines = intended.document.lines
+    document = intended.document
+    lines = document.text.lines if document.look.parts else document.lines
     by_hand = [
         lines[entry.intended_at.line - 1].strip()
         for entry in outcome.amiss

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cfgaudit.dialects.dialect import build_dialect
-from cfgaudit.dialects.editor import Edited, edit, misread
+from cfgaudit.dialects.editor import Edited, edit, line_change, misread
 from cfgaudit.dialects.lines import mapped_paths
 from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
 from cfgaudit.dialects.patch import hunks, patched
@@ -397,6 +397,9 @@ def test_a_row_of_cells_that_bars_part_is_changed_cell_by_cell(bars: str) -> Non
         f"+{rows[0].replace('video tx', 'gps')}",
     ]
     assert set(edited(before, "ports.s3.roles = position").refused) == {"ports.s3.roles"}
+    told = line_change(before, edited(before, "ports.s1.roles = position").opened)
+    assert told is not None
+    assert told.forth.lines == (rows[0].replace("video tx", "gps"),)
 
 
 @pytest.mark.parametrize(
