@@ -364,12 +364,15 @@ def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
 
 
 def _idle_rows(scope: Scope, under: tuple[str, ...] = ()) -> Iterator[str]:
-    """The lines of rows that are of nothing, as known ones."""
+    """The lines of rows that are of nothing, as known ones, where a dialect can say them."""
     for line, known in scope.idle.items():
-        above = ", ".join(quoted(clean(one)) for one in (*under, line))
+        lines = {"under": [*map(clean, (*under, line))], "known": [*map(clean, known)]}
+        try:
+            build_dialect({"name": "draft", "lines": [lines]}, "draft").root  # noqa: B018
+        except DialectError:
+            continue
         yield "[[lines]]"
-        yield f"under = [{above}]"
-        yield f"known = [{', '.join(quoted(clean(one)) for one in known)}]"
+        yield from (f"{key} = [{', '.join(map(quoted, said))}]" for key, said in lines.items())
         yield ""
     for below in scope.inner:
         yield from _idle_rows(below, (*under, below.line))
