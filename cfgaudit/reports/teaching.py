@@ -182,7 +182,7 @@ def _at(stated: "Stated") -> str:
         return ""
     if stated.place.column:
         return f" (line {stated.place.line})"
-    return f" (all of line {stated.place.line} says it: with any other word it is not read)"
+    return f" (line {stated.place.line}, word for word: another value there is not read yet)"
 
 
 def changes(before: "State", after: "State") -> list[str]:
