@@ -136,7 +136,8 @@ def exact_lines(
         parts = [each for part in told_parts if (each := _of_each(part, indices)) is not None]
         if len(parts) < len(told_parts):
             return  # it is of another motor than its context says
-        if len(parts) > 1 and len(_in_order(parts, lines[at])) < len(parts):
+        apart = len(parts) > 1 and len(_in_order(parts, lines[at])) < len(parts)
+        if apart and not _says_all(parts, lines[at]):
             pieces = [[p for p in parts if p.place == n] for n in sorted({p.place for p in parts})]
             pieces = pieces if len(pieces) > 1 else [[p._replace(place=0)] for p in parts]
             if len(pieces[0]) > 1:  # filters, each a row: the next row is the next of them
@@ -583,6 +584,13 @@ def _spelled(one: SaidOfLine) -> str:
     return found.kind.spell(found.kind.read(one.value))
 
 
+def _says_all(parts: Sequence[ToldSetting], shape: _StatedShape) -> bool:
+    """Whether a line has every number of a list, perhaps one for several: `ch 6, 9 to 12 or 17`."""
+    texts = [place.text for place in _places(shape)]
+    said = ((rule for text in texts for rule in _rules(part, text)) for part in parts)
+    return all(any(not rule.words for rule in rules) for rules in said)
+
+
 def _one_below_other(
     lines: Sequence[_StatedShape],
     told: int,
@@ -595,7 +603,10 @@ def _one_below_other(
     The line of that place is one of them. A line that says one number of a range has no other.
     """
     found: dict[int, str] = {}
+    several = len(pieces[0]) > 1  # each on a line that begins as the others but for its number
     for number, shape in enumerate(lines):
+        if several and _front(shape) != _front(lines[told]):
+            continue
         left = pieces[len(found) :]
         ways = _in_order(left[0], shape) if left else {}
         alone = len(pieces[0]) > 1 or len(_numbers(shape, counted)) == 1
@@ -603,6 +614,11 @@ def _one_below_other(
             taken = {at: _holder(left[0][n], rule, tables) for n, (at, rule) in ways.items()}
             found[number] = _written(shape, taken, counted)
     return list(found.values()) if len(found) == len(pieces) and told in found else []
+
+
+def _front(shape: _StatedShape) -> str:
+    """What stands before the first number of a line."""
+    return re.split(r"\d", " ".join(span.text for span in _spans(shape)), maxsplit=1)[0]
 
 
 def _numbers(shape: _StatedShape, counted: bool) -> list[Span]:

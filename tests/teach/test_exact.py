@@ -576,6 +576,19 @@ def test_what_stands_in_brackets_is_found_where_it_is_told() -> None:
     assert found["filters.gyro"].value == (Filter("pt1", 170), Filter("notch", 240, 3.2))
 
 
+def test_a_list_goes_on_in_no_line_of_another_name() -> None:
+    lines = (
+        "self level: channel 6, 900 to 1200 us and 1201 to 1700 us",
+        "hold altitude: channel 6, 1201 to 1700 us",
+    )
+    told = "6: 900..1200 us, 6: 1201..1700 us"
+    state = said(asked(*lines), 1, f"switches.self_level = {told}")
+    both = (SwitchRange(6, 900, 1200), SwitchRange(6, 1201, 1700))
+    assert read(state)["switches.self_level"].value == both
+    mapped = [line for line in taught(state).draft.text.splitlines() if "{switches.self" in line]
+    assert not any("hold altitude" in line for line in mapped)
+
+
 def test_the_other_sign_than_the_line_has_is_asked_for_once() -> None:
     state = asked("heron a 100 100 -100 -90", "heron b 100 -100 -100 90", "heron c 90 1 2 3")
     mix = "motors.front_left.mix.thrust = 1; .roll = 1; .pitch = -1; .yaw = {}"
