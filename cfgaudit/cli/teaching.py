@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 _MARK = "# told: "  # before an answer that the dialect file keeps
 _DONT_KNOW = ("?", "s", "")
 _SPELLED = {"help": "h", "back": "b"}
+_SLOW = 5  # answers that take a while
 _MANY = 1000  # questions; nobody answers so many
 
 
@@ -138,7 +139,10 @@ def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "S
         return state
     try:
         text = bounded_bytes(file).decode("utf-8")
-        kept, lost = _in_this_dump(state, answers_in(text), file)
+        answers = answers_in(text)
+        if len(answers) >= _SLOW:
+            say(f"{file}: {len(answers)} answers are taken up")
+        kept, lost = _in_this_dump(state, answers, file)
     except (OSError, ValueError, TypeError) as error:
         raise InputError(f"{file}: its answers can't be taken up: {error}") from None
     state = reduce(answered, kept, state)
@@ -267,7 +271,9 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
 def _say_undone(answers: "Sequence[Answer]") -> None:
     """Say what is taken back, so that nobody takes it for kept."""
     told = [f"{one.path or one.asked} = {one.value}" for one in answers if one.value]
-    _say(f"Taken back: {'; '.join(told)}" if told else "Taken back, or nothing was answered yet.")
+    unknown = [one.asked or f"line {one.line}" for one in answers if not one.value]
+    said = [*told, *(f"I don't know of {one}" for one in unknown)]
+    _say(f"Taken back: {'; '.join(said)}" if said else "Nothing was answered yet.")
 
 
 def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer] | None":
@@ -340,7 +346,13 @@ def _reply(prompt: str) -> str:
 
 def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
     """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
-    from cfgaudit.teach.asking import Answer, answered, mark_of, named_small, read_otherwise
+    from cfgaudit.teach.asking import (
+        Answer,
+        answered,
+        mark_of,
+        named_small,
+        read_otherwise,
+    )
     from cfgaudit.teach.telling import in_our_words, meant, problem_of
 
     unknown = Answer(asked.path)
@@ -387,7 +399,7 @@ def _placed(
 
     Without one where no line does. Raises BadValue where the line says another value.
     """
-    from cfgaudit.teach.asking import answered, mark_of, read_otherwise
+    from cfgaudit.teach.asking import answered, found_otherwise, mark_of, read_otherwise
 
     texts = state.texts[0].lines
     while not told.changes(state, answered(state, answer)):
@@ -406,6 +418,9 @@ def _placed(
         if fault and not insists:
             raise BadValue(fault)
         answer = answer._replace(line=line, seen=mark_of(texts[line - 1]))
+    fault = "" if insists else found_otherwise(state, answer)
+    if fault:
+        raise BadValue(fault)
     return answer
 
 

@@ -143,7 +143,8 @@ class LineChecker:
             return
         for word in path.split("."):
             empty = holder.constant is not None and is_open(holder.target)  # of whichever list
-            if word.isupper() and word not in indices and not empty:
+            named = path.startswith(("pads.", "ports.")) and len(word) > 2  # `pads.LED.use`
+            if word.isupper() and word not in indices and not empty and not named:
                 said = f"{line!r} does not say which {word} {holder.target} is about"
                 yield FormFault(at, said, holder.at)
         if holder.constant is not None:

@@ -131,6 +131,8 @@ def _causes_of(
     screen: Screen, causes: "Sequence[ToldCause]", several: bool, *, errors: bool
 ) -> None:
     """The causes of errors, or the others, which go on counting."""
+    if not causes:
+        return
     from cfgaudit.reports.causes import cause_lines  # a craft in order has none
 
     grave = [one for one in causes if one.cause.level is Level.ERROR]

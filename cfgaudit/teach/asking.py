@@ -523,6 +523,17 @@ def read_otherwise(state: State, path: str, value: str, line: int = 0) -> str:
     )
 
 
+def found_otherwise(state: State, answer: Answer) -> str:
+    """That the line which an answer was found on says another value; or nothing."""
+    path = answer.path or answer.asked
+    stated = taught(answered(state, answer)).settings.stated.get(path)
+    if stated is None or stated.place is None or answer.line:
+        return ""
+    number = stated.place.line
+    fault = contradiction(state.texts[0].lines[number - 1], path, answer.value)
+    return f"line {number} seems to be meant, and {fault}" if fault else ""
+
+
 def turned_round(state: State, answers: Sequence[Answer]) -> str:
     """That a line says a number with the other sign than told, and none did before; or nothing."""
     reading = _reading(state.names, state.texts)

@@ -715,7 +715,9 @@ def _word_set_fit(kind: WordSet, seen: Field) -> ValueFit:
     if not theirs:
         return ValueFit(0.2)
     several = {word: cut for word in theirs if len(cut := _JOINED.split(word)) > 1}
-    found = pair_up([word for word in theirs if word not in several], kind.choices)
+    found = {word: ours for word in theirs if (ours := _what_it_receives(kind, word))}
+    rest = [word for word in theirs if word not in several and word not in found]
+    found |= pair_up(rest, [one for one in kind.choices if one not in found.values()])
     for word, cut in several.items():  # half of it would be a wrong set
         parts = pair_up(cut, kind.choices, 0.9)
         found |= {word: ", ".join(parts[part] for part in cut)} if len(parts) == len(cut) else {}
@@ -726,6 +728,12 @@ def _word_set_fit(kind: WordSet, seen: Field) -> ValueFit:
     off = {s.text: "none" for s in seen.samples if s.text.casefold() in NOTHING}
     points = 1.5 * share - 0.5 + 0.25 * min(3, len(found)) * share
     return ValueFit(points, "words", (*found.items(), *off.items()), lacks)
+
+
+def _what_it_receives(kind: WordSet, word: str) -> str:
+    """Of a receiver of something else that: a satellite receiver tells the position."""
+    front, _, last = word.casefold().rpartition(" ")
+    return pair_up([front], kind.choices, 0.9).get(front, "") if last == "receiver" else ""
 
 
 _JOINED = re.compile(r" and | ?& ?")  # `receiver and telemetry`

@@ -758,6 +758,8 @@ def _sentence(
     idle = [family.fields[n] for n in way if isinstance(n, int) and n not in chosen]
     if listed and any(seen.numbers for seen in idle):
         return  # the list goes on: `channel 6, 900 to 1200 us and 1201 to 1700 us`
+    if idle and any(isinstance(one.goal.kind, WordSet) for one in chosen.values()):
+        return  # of `compass, position` the one is not all
     apart = "," not in "".join(piece for piece in way if isinstance(piece, str)) and " " in front
     found: list[tuple[str, str]] = [("", "")]  # a line's text, and what it states besides
     for piece in way:

@@ -428,6 +428,7 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
             if mark and not _is_list_mark(mark, text):
                 found[line if "*" in mark else f"{mark} *"] = None  # `* *` is any two words
                 continue
-            if line in echoed or said or re.fullmatch(r"\D*\blines?\b\D*:? \d+", line):
+            counted = re.fullmatch(r"\D*\blines?\b(?! (?:a|each|per) )\D*:? \d+", line)
+            if line in echoed or said or counted:
                 found[re.sub(r"\d+", "*", line)] = None
     return tuple(line for line in found if line and line != head)

@@ -292,7 +292,7 @@ def _keyed_by_to(scope: Scope) -> None:
     by_verb: dict[str, list[tuple[int, int]]] = {}  # the entries, each with where its key ends
     for number, entry in enumerate(scope.entries):
         if isinstance(entry.shape, Directive) and not entry.is_cut and not entry.statement.joints:
-            cut = [word.text for word in words(entry.shape.body)]
+            cut = [word.text for word in words(entry.shape.body)] or [""]
             switch = cut[0] in VERBS or cut[0] in OFF_VERBS
             by_verb.setdefault("" if switch else cut[0], []).append((number, _key_end(cut, switch)))
     for verb, lines in by_verb.items():

@@ -16,7 +16,7 @@ from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
 from cfgaudit.teach.words import choices, is_choice, is_corner, is_word, pair_up, root, tokens
-from cfgaudit.vocabulary.dump import ROLES
+from cfgaudit.vocabulary.dump import CHECKS, ROLES
 
 _KEYED = re.compile(r"(?P<key>[A-Za-z][\w .()/'&-]*:) (?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)")
 _LED = re.compile(
@@ -160,6 +160,20 @@ def _cut(entry: ScopedLine, one: _Sentence, phrases: tuple[Phrase, ...]) -> Scop
     )  # fmt: skip
 
 
+_LIST_OF_WORDS = re.compile(r"[A-Za-z][A-Za-z ]*:( [A-Za-z][A-Za-z ]*,)+ [A-Za-z][A-Za-z ]*")
+
+
+def _lists_words(line: str) -> bool:
+    """Whether a line states a set of words: `checks left out: compass, battery`."""
+    said = [word.strip() for word in line.partition(":")[2].split(",")]
+    if not _LIST_OF_WORDS.fullmatch(line):
+        return False
+    return any(len(pair_up(said, kind, _SURELY)) == len(said) for kind in (ROLES, CHECKS))
+
+
+_SURELY = 0.9  # likeness of words to those of a set
+
+
 def _sentences(entries: Sequence[ScopedLine]) -> Iterator[_Sentence]:
     for number, entry in enumerate(entries):
         shape = entry.shape
@@ -174,6 +188,8 @@ def _sentences(entries: Sequence[ScopedLine]) -> Iterator[_Sentence]:
             body = Span(line[shape.key.start : shape.value.end], shape.key.start)
         else:
             body = shape.body
+        if _lists_words(body.text):
+            continue
         found = _KEYED.fullmatch(body.text) or _LED.fullmatch(body.text)
         if found and "  " not in body.text and len(found["key"].split()) <= 6:
             yield _Sentence(number, entry, body, found)

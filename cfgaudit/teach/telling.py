@@ -36,7 +36,7 @@ from cfgaudit.teach.propose import (
     settle,
     words_about,
 )
-from cfgaudit.teach.words import Match, pair_up, tokens
+from cfgaudit.teach.words import Match, arms_of, pair_up, tokens
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
@@ -811,8 +811,14 @@ def contradiction(line: str, path: str, value: str) -> str:
         theirs = _switched_otherwise(line, told=kind.read(value) is True)
     elif isinstance(kind, Words) and not isinstance(kind, PadUse):
         theirs = _other_word(line, kind.choices, str(kind.read(value)))
+    elif isinstance(kind, PadUse):
+        theirs = _other_arm(line, str(kind.read(value)))
+    elif isinstance(kind, WordSet):
+        theirs = _other_words(line, kind, kind.read(value))
     elif isinstance(kind, SwitchRanges):
         theirs = _other_ends(line, kind.read(value))
+    elif place := _other_place(line, path, value):
+        theirs = place
     elif isinstance(kind, Quantity | Int) and not re.fullmatch(r"[a-z_]+", value):
         theirs = _other_number(line, kind, kind.read(value))
     if not theirs:
@@ -841,6 +847,31 @@ def _other_word(line: str, choices: Sequence[str], told: str) -> str:
         found = {text: re.sub("[ -]", "_", text.casefold()) for text in texts}
     said = {word: ours for word, ours in found.items() if ours in choices}
     return next(iter(said)) if said and told not in said.values() else ""
+
+
+def _other_arm(line: str, told: str) -> str:
+    """The one motor that a line names, where it is another than the one told."""
+    single = re.findall(r"[A-Za-z]+", line)
+    texts = [*(f"{one} {other}" for one, other in pairwise(single)), *single]
+    named = {arm: text for text in texts if (arm := arms_of([text]).get(text, ""))}
+    arm = told.partition(" ")[2]
+    return next(iter(named.values())) if arm and len(named) == 1 and arm not in named else ""
+
+
+def _other_words(line: str, kind: WordSet, told: Value) -> str:
+    """A word of a line that the setting can have, where it has none of those told."""
+    said = [word.casefold() for word in re.findall(r"[A-Za-z_]+", line)]
+    there = [word for word in said if word in kind.choices]
+    same = isinstance(told, frozenset) and (not told or told & set(there))
+    return there[0] if there and not same else ""
+
+
+def _other_place(line: str, path: str, value: str) -> str:
+    """The number behind "row" or "column" in a line, where it is another one."""
+    found = re.search(rf"\b{path.rpartition('.')[2]}\W{{0,3}}(\d+)", line.casefold())
+    there = int(found[1]) if found and path.startswith("overlay.elements.") else None
+    near = there is not None and value.isdigit() and abs(there - int(value)) < 2  # from 0, from 1
+    return "" if there is None or near or found is None else found[0]
 
 
 _WORDS = re.compile(r"(?:counter|contra|anti)[- _]?clock(?:wise)?|[A-Za-z][\w-]*", re.IGNORECASE)

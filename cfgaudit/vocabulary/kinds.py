@@ -300,6 +300,9 @@ class Words(Kind):
         return word
 
 
+_ONE_WORD = re.compile(r"\w+")
+
+
 class PadUse(Words):
     """What a pad is for; a motor pad may name its arm."""
 
@@ -309,6 +312,14 @@ class PadUse(Words):
     def says(self) -> str:
         """What is expected, in words."""
         return "one of " + ", ".join(self.choices) + "; motor with its arm"
+
+    def read(self, text: str, unit: str = "") -> str:
+        """The word, and behind `motor` the arm in one word: `motor rear right` is rear_right."""
+        word, _, arm = super().read(text).partition(" ")
+        arm = arm.replace(" ", "_")
+        if arm and (word != "motor" or not _ONE_WORD.fullmatch(arm)):
+            raise self._expected(text)
+        return f"{word} {arm}".rstrip()
 
     def spell(self, value: Value) -> str:
         """The words, in quotes where a line would take them apart."""
