@@ -5,6 +5,7 @@ import os
 import re
 import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import lru_cache, reduce
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +21,7 @@ from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.redaction import redact
 from cfgaudit.reading.private import HIDDEN, secret_parts
 from cfgaudit.reading.text import FileText, bounded_bytes, read_text
+from cfgaudit.reading.toml import parsed
 from cfgaudit.reports import teaching as told
 from cfgaudit.reports.screen import Screen, safe_lines
 from cfgaudit.vocabulary.kinds import BadValue
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from cfgaudit.teach.asking import Answer, LineQuestion, Question, State
+    from cfgaudit.teach.write import KnownWords
 
 _MARK = "# told: "  # before an answer that the dialect file keeps
 _DONT_KNOW = ("?", "s", "")
@@ -142,6 +145,7 @@ def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "S
         answers = answers_in(text)
         if len(answers) >= _SLOW:
             say(f"{file}: {len(answers)} answers are taken up")
+        state = replace(state, words=_words_in(text))
         kept, lost = _in_this_dump(state, answers, file)
     except (OSError, ValueError, TypeError) as error:
         raise InputError(f"{file}: its answers can't be taken up: {error}") from None
@@ -161,6 +165,16 @@ def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "S
         write_atomically(before, text.encode("utf-8"))
         say(f"{file} was made of another dump, or changed; as it was it is kept in {before}")
     return state
+
+
+def _words_in(text: str) -> "KnownWords":
+    """The word lists of a dialect's text, which another dump may not have. Raises ValueError."""
+    lists = parsed(text).get("words", {})
+    tables = {name: words for name, words in lists.items() if isinstance(words, dict)}
+    return tuple(
+        (name, tuple((theirs, str(ours)) for theirs, ours in words.items()))
+        for name, words in tables.items()
+    )
 
 
 def _in_this_dump(

@@ -44,7 +44,14 @@ from cfgaudit.teach.telling import (
     tell,
 )
 from cfgaudit.teach.words import ARMS, is_corner
-from cfgaudit.teach.write import Draft, DumpSurvey, draft_of, read_draft, read_dumps
+from cfgaudit.teach.write import (
+    Draft,
+    DumpSurvey,
+    KnownWords,
+    draft_of,
+    read_draft,
+    read_dumps,
+)
 from cfgaudit.vocabulary.kinds import (
     BadValue,
     Bool,
@@ -141,6 +148,7 @@ class State:
     texts: tuple[FileText, ...]
     answers: tuple[Answer, ...] = ()
     name: str = ""
+    words: KnownWords = ()  # the lists of the dialect that is taken up
 
     @property
     def questions(self) -> int:
@@ -308,11 +316,11 @@ def _taught(state: State, reaches: Reaches) -> Taught:
     answers = [a for a in state.answers if not (a.is_of_line and a.line in refused)]
     proposals, unplaced = _told(reading, answers, narrow)
     values = _values_told(answers)
-    draft = draft_of(reading, proposals, state.name, values)
+    draft = draft_of(reading, proposals, state.name, values, words=state.words)
     settings = read_settings(reading.documents[0], read_draft(draft))
     of_lines = _told_lines(answers, settings, dict(reaches))
     if of_lines:
-        draft = draft_of(reading, proposals, state.name, values, of_lines)
+        draft = draft_of(reading, proposals, state.name, values, of_lines, state.words)
         settings = read_settings(reading.documents[0], read_draft(draft))
     found = audit(settings)
     waiting: Counter[str] = Counter()

@@ -36,7 +36,7 @@ from cfgaudit.teach.propose import (
     settle,
     words_about,
 )
-from cfgaudit.teach.words import Match, arms_of, pair_up, tokens
+from cfgaudit.teach.words import Match, arms_of, is_corner, pair_up, tokens
 from cfgaudit.vocabulary.kinds import (
     OFF_WORDS,
     ON_WORDS,
@@ -853,7 +853,7 @@ def _other_arm(line: str, told: str) -> str:
     """The one motor that a line names, where it is another than the one told."""
     single = re.findall(r"[A-Za-z]+", line)
     texts = [*(f"{one} {other}" for one, other in pairwise(single)), *single]
-    named = {arm: text for text in texts if (arm := arms_of([text]).get(text, ""))}
+    named = {arms_of([text]).get(text, ""): text for text in texts if is_corner(text)}
     arm = told.partition(" ")[2]
     return next(iter(named.values())) if arm and len(named) == 1 and arm not in named else ""
 

@@ -106,6 +106,7 @@ def draft_dialect(names: Sequence[str], texts: Sequence[FileText], name: str = "
     return draft_of(reading, reading.proposals, name)
 
 
+KnownWords = tuple[tuple[str, tuple[tuple[str, str], ...]], ...]  # lists by name: theirs, ours
 NONE_KNOWN: Mapping[str, Value] = MappingProxyType({})
 NOTHING_SAID: Mapping[int, ToldLine] = MappingProxyType({})
 
@@ -116,6 +117,7 @@ def draft_of(
     name: str = "",
     values: Mapping[str, Value] = NONE_KNOWN,
     said: Mapping[int, ToldLine] = NOTHING_SAID,
+    words: KnownWords = (),
 ) -> Draft:
     """The dialect file that proposals for the fields of some dumps make.
 
@@ -123,12 +125,13 @@ def draft_of(
     list in part.
     `said` is what lines of the first dump state, by their numbers: one that is not read so has a
     mapping line of its own, before all others; how far it tells of its like is its reach.
+    `words` are the lists that are known already, from other dumps: they stay.
     """
     seen, documents = reading.seen, reading.documents
     said = {**dict(_stick_orders(reading.roots[0], proposals)), **said}
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
-        tables = WordTables()
+        tables = WordTables({name: dict(pairs) for name, pairs in words})
         mapped = mapped_families(proposals, tables)
         before, behind = _exact(reading, mapped, said, tables)
         mapped = [*before, *mapped, *behind]
@@ -352,7 +355,7 @@ def _names(mapped: Sequence[Mapped]) -> Iterator[tuple[Family, Proposal]]:
 def _lists(tables: WordTables, body: Sequence[str]) -> Iterator[str]:
     at_work = " ".join(line for line in body if not line.lstrip().startswith("#"))
     for name, words in tables.lists.items():
-        if f": words {name}}}" in at_work:
+        if f" words {name}}}" in at_work:
             yield f"[words.{name}]"
             yield from (f"{quoted(theirs)} = {quoted(ours)}" for theirs, ours in words.items())
             yield ""

@@ -390,6 +390,16 @@ def test_a_dump_that_was_mended_is_taken_up_as_it_says_now(tmp_path: Path) -> No
     assert (tmp_path / "reed.toml.before").read_text(encoding="utf-8") == kept
 
 
+def test_words_that_a_mended_dump_has_no_more_stay_known(tmp_path: Path) -> None:
+    dump = f"{STRANGE}[LINK LOSS]\nfailsafe action: {{}}\nfailsafe throttle: 1300 us\n"
+    for action, typed in (("hold", f"{SAID}\ny\nq\n"), ("land", "q\n")):
+        assert taught_by_hand(tmp_path, dump.format(action), typed).status == 0
+    (tmp_path / "old.dump").write_text(dump.format("hold"), encoding="utf-8")
+    shown = ("show", "old.dump", "--dialect", "reed.toml", "--format", "json")
+    found = json.loads(run(*shown, cwd=tmp_path).out)["settings"]["failsafe.action"]
+    assert found["value"] == "hold_inputs"
+
+
 def test_lines_of_what_is_known_that_can_t_be_taken_are_told(tmp_path: Path) -> None:
     (tmp_path / "toy.dump").write_text(TOY, encoding="utf-8")
     known = "failsafe.action = land\nnonsense.path = 4\nbattery.cells = six\n"

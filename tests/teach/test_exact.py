@@ -397,6 +397,12 @@ def test_a_reply_that_can_t_be_taken_says_what_is_expected(reply: str, fault: st
         ("arm 5 1700 2100", "switches.arm = 5: 1700..2100 us", ""),
         ("mute reports on", "esc.reports = off", ""),
         ("link sbus", "receiver.link = crsf", "the line says sbus"),
+        ("M1: motor rear right", "pads.m1.use = motor front right", "the line says rear right"),
+        ("M1: motor rear right", "pads.m1.use = motor rear right", ""),
+        ("job: telemetry", "ports.2.roles = receiver", "the line says telemetry"),
+        ("job: telemetry, gps", "ports.2.roles = telemetry, position", ""),
+        ("at row 14, column 2", "overlay.elements.current.row = 2", "the line says row 14"),
+        ("at row 14, column 2", "overlay.elements.current.row = 15", ""),  # from 0
         ("arm 1 counter-clockwise", "motors.rear_left.spin = ccw", ""),
         ("arm 1 counter clockwise", "motors.rear_left.spin = cw", "says counter clockwise"),
         ("m 3: turns anticlockwise, yaw 1", "motors.rear_left.spin = cw", "says anticlockwise"),

@@ -688,6 +688,19 @@ def test_channels_that_a_line_names_are_each_its_own() -> None:
     assert (found["receiver.map.aux1"], found["receiver.map.aux3"]) == (5, 8)
 
 
+def test_a_longer_word_for_a_role_never_falls_to_a_part_of_it() -> None:
+    ports = ("receiver, camera", "telemetry", "satellite receiver", "video transmitter")
+    lines = [f"port {n}\n  job: {job}\n  speed: 115200" for n, job in enumerate(ports, 1)]
+    found = values(read(*"\n".join(["serial ports:", *lines]).split("\n")))
+    said = [value for path, value in found.items() if path.endswith(".roles")]
+    assert sum("receiver" in roles for roles in said if isinstance(roles, frozenset)) <= 1
+
+
+def test_of_a_set_of_words_no_part_is_read() -> None:
+    found = values(read("[arming]", "armed by: switch", "checks left out: compass, satellites"))
+    assert found.get("arming.waived") != frozenset({"compass"})
+
+
 def test_to_parts_the_key_from_the_value_behind_a_verb() -> None:
     found = values(
         read(
