@@ -265,7 +265,8 @@ def telemetry_impossible(craft: Craft) -> Iterator[Yielded]:
     telemetry/enabled-unassigned, and a port that can't be shared serial/roles-cannot-share.
 
     In the air: the handset shows no pack voltage and gives no low-battery call.
-    Mend: give telemetry a port of its own, or switch it off.
+    Mend: give telemetry a port of its own, with the protocol that what is wired there reads, or
+    switch it off.
     Source: common practice.
     """
     if not craft.telemetry.enabled:
@@ -284,8 +285,20 @@ def telemetry_impossible(craft: Craft) -> Iterator[Yielded]:
             f"but {reason}.",
             (*(port.path("roles") for port in ports), "receiver.link", "telemetry.protocol"),
             (("ports", float(len(ports))),),
-            advice="Give telemetry a port of its own, or switch it off.",
+            advice=_ITS_OWN.format(_readers(craft.telemetry.protocol.lower())),
         )
+
+
+_ITS_OWN = (
+    "Give telemetry a port of its own, with the protocol that what is wired there reads{}, or "
+    "switch it off."
+)
+
+
+def _readers(protocol: str) -> str:
+    """Who alone reads a protocol that travels in the frames of a link."""
+    framed = protocol in RECEIVER_LINKS and RECEIVER_LINKS[protocol].two_way
+    return f" ({protocol} is read by {protocol} receivers alone)" if framed else ""
 
 
 def _no_way_back(protocol: str, link: str, known: ReceiverLink) -> str:
