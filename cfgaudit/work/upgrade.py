@@ -552,7 +552,25 @@ def _notes(
             "The two dumps are of two dialects: their own lines, which have no neutral meaning, "
             "are not compared."
         )
+    for side, other, then in (
+        (old, new, "what stands there is not compared."),
+        (new, old, "what is called lost or retired may stand there."),
+    ):
+        if lines := _not_understood(side, other):
+            first = ", ".join(map(str, lines[:5])) + (", and more" if len(lines) > 5 else "")
+            count = "1 line" if len(lines) == 1 else f"{len(lines):,} lines"
+            said.append(
+                f"{count} of {side.document.name} not understood, and not in the other dump "
+                f"(line {first}): {then}"
+            )
     return said
+
+
+def _not_understood(side: Opened, other: Opened) -> list[int]:
+    """The lines of one side alone that could not be read, or whose meaning nobody knows."""
+    raws = (raw for key, raw in side.settings.raw.items() if key not in other.settings.raw)
+    lines = {raw.place.line for raw in raws if raw.place and not raw.known}
+    return sorted(lines | {statement.line for statement, _ in side.document.unread})
 
 
 def _factory_notes(dump: Opened, of: Opened) -> list[str]:

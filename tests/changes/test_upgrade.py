@@ -381,6 +381,21 @@ def test_a_row_that_would_have_to_go_is_not_brought_back_by_lines() -> None:
     assert back.lines.text == "when buzzer 9 1700 2100\n"
 
 
+def test_a_line_that_nobody_understands_speaks_against_what_is_called_retired() -> None:
+    dump = CORPUS / "dipper.dump"
+    lines = dump.read_bytes().splitlines(keepends=True)
+    put = [*lines, b"heron_lock 7\n"]
+    strange = open_dump(dump.name, b"".join(put), dialects())
+    said = (
+        f"1 line of dipper.dump not understood, and not in the other dump (line {len(put)}): what "
+    )
+    assert review(before("dipper"), strange).notes == (
+        f"{said}is called lost or retired may stand there.",
+    )
+    assert review(strange, after("dipper")).notes == (f"{said}stands there is not compared.",)
+    assert review(strange, strange).notes == ()
+
+
 def test_dumps_that_do_not_go_together_are_remarked_on() -> None:
     old_factory, new_factory = untouched("dipper")
     assert review(before("dipper"), after("dipper"), old_factory, new_factory).notes == ()
