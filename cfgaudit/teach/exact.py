@@ -603,9 +603,9 @@ def _one_below_other(
     The line of that place is one of them. A line that says one number of a range has no other.
     """
     found: dict[int, str] = {}
-    several = len(pieces[0]) > 1  # each on a line that begins as the others but for its number
+    several = len(pieces[0]) > 1  # each on a line that begins as the others but for what it says
     for number, shape in enumerate(lines):
-        if several and _front(shape) != _front(lines[told]):
+        if several and _front(shape, pieces) != _front(lines[told], pieces):
             continue
         left = pieces[len(found) :]
         ways = _in_order(left[0], shape) if left else {}
@@ -616,9 +616,17 @@ def _one_below_other(
     return list(found.values()) if len(found) == len(pieces) and told in found else []
 
 
-def _front(shape: _StatedShape) -> str:
-    """What stands before the first number of a line."""
-    return re.split(r"\d", " ".join(span.text for span in _spans(shape)), maxsplit=1)[0]
+def _front(shape: _StatedShape, pieces: Sequence[Sequence[ToldSetting]]) -> str:
+    """What stands on a line before its first number, or the first word that may say a part."""
+    parts = [part for piece in pieces for part in piece]
+    spans = list(_spans(shape))
+    end = spans[-1].end
+    for place in _places(shape):
+        if any(next(_rules(part, place.text), None) for part in parts):
+            end = place.start
+            break
+    before = " ".join(span.text[: max(0, end - span.start)] for span in spans)
+    return re.split(r"\d", before, maxsplit=1)[0].strip()
 
 
 def _numbers(shape: _StatedShape, counted: bool) -> list[Span]:

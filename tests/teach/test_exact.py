@@ -595,6 +595,17 @@ def test_a_list_goes_on_in_no_line_of_another_name() -> None:
     assert not any("hold altitude" in line for line in mapped)
 
 
+def test_a_list_goes_on_in_lines_that_begin_with_other_words_of_it() -> None:
+    lines = (
+        'gyro { kind "one pole" cut 170 }',
+        'gyro { kind "notch" cut 240 q 3.2 }',
+        'dterm { kind "notch" cut 90 q 2.0 }',
+    )
+    state = said(asked(*lines), 1, "filters.gyro = pt1 170 Hz, notch 240 Hz q 3.2")
+    both = (Filter("pt1", 170), Filter("notch", 240, 3.2))
+    assert read(state)["filters.gyro"].value == both
+
+
 def test_the_other_sign_than_the_line_has_is_asked_for_once() -> None:
     state = asked("heron a 100 100 -100 -90", "heron b 100 -100 -100 90", "heron c 90 1 2 3")
     mix = "motors.front_left.mix.thrust = 1; .roll = 1; .pitch = -1; .yaw = {}"
