@@ -36,7 +36,7 @@ FLOORS = {
     "meadowsweet": (Floor(0.67, 125), Floor(0.96, 155)),  # 0 %
     "horsetail": (Floor(0.78, 133), Floor(0.93, 145)),  # 1 %
     "comfrey": (Floor(0.84, 137), Floor(0.99, 141)),  # 72 %
-    "figwort": (Floor(0.84, 113), Floor(0.97, 155)),  # 40 %
+    "figwort": (Floor(0.84, 113), Floor(0.96, 155)),  # 40 %
     "gypsywort": (Floor(0.74, 129), Floor(0.98, 146)),  # 56 %
     "awlwort": (Floor(0.92, 118), Floor(1.00, 126)),  # 24 %
     "reedmace": (Floor(0.79, 90), Floor(0.91, 125)),  # 29 %
