@@ -999,7 +999,7 @@ def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:  # noqa: C901 (a 
     heads = [word for word in heads if word != "to" and not word.casefold().endswith("hz")]
     last = heads[-1:]
     for before, (_, at) in pairwise(chunks(last[0])) if last else ():
-        last = [last[0][at:]] if before[0] in ("plan", "band") else last  # VTXPLANP
+        last = [last[0][at:]] if before[0] in ("plan", "band") else last  # VIDEOPLANP
     if family.many and last and not family.own_index and HOLE not in family.head:
         for goal in goals():
             if goal.target == "video.plan.BAND":

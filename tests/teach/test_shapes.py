@@ -596,10 +596,10 @@ def test_what_stands_in_brackets_is_cut_as_it_would_be_without_them() -> None:
             "",
             "dterm.filters = [pt2 95Hz]",
             "gyro.filters = [pt1 170Hz, notch 240Hz q3.2]",
-            "vtx.freq = 5730MHz",
-            "vtx.plan.h = [5668MHz, 5699MHz, 5730MHz, 5761MHz]",
-            "vtx.plan.k_mhz = [5674, 5705, 5736, 5767]",
-            "vtx.powers = [10mW, 25mW, 150mW]",
+            "video.freq = 5730MHz",
+            "video.plan.h = [5668MHz, 5699MHz, 5730MHz, 5761MHz]",
+            "video.plan.k_mhz = [5674, 5705, 5736, 5767]",
+            "video.powers = [10mW, 25mW, 150mW]",
         )
     )
     assert found["switches.arm"] == (SwitchRange(5, 1800, 2100),)
@@ -719,7 +719,7 @@ def test_to_parts_the_key_from_the_value_behind_a_verb() -> None:
             "enable port 2 inversion",
             "disable port 3 inversion",
             "set arming max tilt to 30 deg",
-            "set arming max throttle to 1040 us",
+            "set arming throttle limit to 1040 us",
             "set bank 1 roll p i d ff to 57 86 37 80",
             "set bank 1 pitch p i d ff to 60 91 40 84",
             "set bank 1 yaw p i d ff to 51 82 3 66",
@@ -753,8 +753,8 @@ def test_elements_that_are_shown_or_not_have_their_places_either_way() -> None:
     assert (found[f"{cell}.row"], found[f"{speed}.column"]) == (11, 3)
 
 
-DEEDS = ("arm", "level", "alt hold", "go home", "beeper", "osd off", "level")
-LEGEND = "# do: 0 nothing, 1 arm, 2 level, 3 alt hold, 4 go home, 5 beeper, 6 osd off"
+DEEDS = ("arm", "level", "hold height", "go home", "beeper", "osd off", "level")
+LEGEND = "# do: 0 nothing, 1 arm, 2 level, 3 hold height, 4 go home, 5 beeper, 6 osd off"
 
 
 @pytest.mark.parametrize(
