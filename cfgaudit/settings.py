@@ -96,6 +96,11 @@ class DumpFacts(NamedTuple):
     lines: int = 0
     notes: tuple[str, ...] = ()
 
+    @property
+    def hardly_text(self) -> bool:
+        """Whether most of its lines can't be read in any way."""
+        return 2 * self.unread > self.lines
+
 
 @dataclass(frozen=True)
 class Settings:

@@ -456,9 +456,11 @@ def _with_record(sheet: Settings, record: Path) -> Settings:
 def refuse_silent(*named: tuple[str, Settings], raw: bool = False) -> None:
     """See that each dump states something, lines without a neutral meaning too with `raw`.
 
-    Raises InputError: of nothing nothing can be told.
+    Raises InputError: of nothing, or of what is hardly a text, nothing can be told.
     """
     for dump, settings in named:
+        if settings.dumps and all(facts.hardly_text for facts in settings.dumps):
+            raise InputError(f"{dump}: most of its lines can't be read as text; is it a dump?")
         stated = any(entry.origin is Origin.DUMP for entry in settings.stated.values())
         if not stated and not (raw and settings.raw):
             raise InputError(f"{dump} states no setting, so nothing was done. Is it whole?")

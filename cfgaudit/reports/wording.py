@@ -142,7 +142,7 @@ def not_audited(settings: Settings, findings: "Iterable[Finding]" = ()) -> str:
         return f"{what} empty: there is nothing to audit. Make {'it' if one else 'them'} anew."
     if any(dump.dialect for dump in unknown):
         return f"No setting could be read in {what}, so nothing was audited. Is it whole?"
-    if all(2 * dump.unread > dump.lines for dump in unknown):
+    if all(dump.hardly_text for dump in unknown):
         return f"Most lines of {what} can't be read as text, so nothing was audited. Is it a dump?"
     return (
         f"No dialect knows {what}, so nothing could be audited beyond the text itself. "

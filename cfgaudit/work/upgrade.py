@@ -23,7 +23,7 @@ from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.raw import raw_renames
 from cfgaudit.dialects.writing import Placed
 from cfgaudit.reading.document import Document, Statement
-from cfgaudit.settings import Origin, Raw, Settings, Stated
+from cfgaudit.settings import Origin, Raw, Settings, Stated, TroubleKind
 from cfgaudit.vocabulary.kinds import Value, version_numbers
 from cfgaudit.vocabulary.paths import declared_anywhere
 
@@ -556,6 +556,12 @@ def _notes(
         (old, new, "what stands there is not compared."),
         (new, old, "what is called lost or retired may stand there."),
     ):
+        cut = [t for t in side.settings.troubles if t.kind is TroubleKind.TRUNCATED]
+        said += [
+            f"{side.document.name} is cut off ({trouble.message}): what it lacks is not known, "
+            "and the factory's value is taken for it where there is one. Read it out anew first."
+            for trouble in cut
+        ]
         if lines := _not_understood(side, other):
             first = ", ".join(map(str, lines[:5])) + (", and more" if len(lines) > 5 else "")
             count = "1 line" if len(lines) == 1 else f"{len(lines):,} lines"

@@ -396,6 +396,15 @@ def test_a_line_that_nobody_understands_speaks_against_what_is_called_retired() 
     assert review(strange, strange).notes == ()
 
 
+def test_what_a_dump_that_is_cut_off_lacks_is_not_simply_lost() -> None:
+    data = (CORPUS / "wagtail.dump").read_bytes()
+    cut = open_dump("cut.dump", data[: data.index(b"\n", len(data) // 2) + 1], dialects())
+    (note,) = review(after("wagtail"), cut).notes
+    assert note.startswith("cut.dump is cut off (the dump lacks its end mark, ")
+    assert note.endswith("Read it out anew first.")
+    assert review(before("wagtail"), after("wagtail")).notes == ()
+
+
 def test_dumps_that_do_not_go_together_are_remarked_on() -> None:
     old_factory, new_factory = untouched("dipper")
     assert review(before("dipper"), after("dipper"), old_factory, new_factory).notes == ()

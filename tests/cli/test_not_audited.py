@@ -227,7 +227,8 @@ def test_what_is_hardly_a_text_is_asked_whether_it_is_a_dump_and_nobody_is_sent_
     said = check(monkeypatch, folder, "binary.dump").out
     assert "Is it a dump?" in " ".join(said.split())
     assert "teach" not in said
-    for command in (["dialect", "new"], ["dialect", "teach", "--answers", "dipper.dump"]):
+    teach = ["dialect", "teach", "--answers", "dipper.dump"]
+    for command in (["dialect", "new"], teach, ["upgrade", "dipper.dump"]):
         answer = call(monkeypatch, [*command, "binary.dump"], cwd=folder)
         assert (answer.status, "is it a dump?" in answer.err) == (2, True), command
     assert "teach" in check(monkeypatch, folder, "unknown.dump").out
