@@ -67,6 +67,10 @@ class TroubleKind(StrEnum):
     CONFLICT_MARKER = "conflict marker"
 
 
+# Of a value that is on its line, and is none that its setting can have as it is read.
+BAD_VALUE = frozenset({TroubleKind.IMPOSSIBLE, TroubleKind.NOT_LISTED, TroubleKind.UNIT})
+
+
 class Trouble(NamedTuple):
     """Something wrong with a line; `figures` holds the numbers it was judged by."""
 

@@ -10,7 +10,7 @@ from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.plain import stated_text, write_plain
 from cfgaudit.dialects.raw import is_secret_path, row_key
 from cfgaudit.reading.shapes import Assignment
-from cfgaudit.settings import Annotation, Settings, TroubleKind
+from cfgaudit.settings import BAD_VALUE, Annotation, Settings, TroubleKind
 from cfgaudit.vocabulary.declare import HIDDEN
 
 IN_DOUBT = "# not as it should be shown:"  # begins the line that tells it, in what is shown
@@ -53,9 +53,6 @@ def sides_of(data: bytes) -> tuple[bytes, bytes] | None:
     return (b"".join(ours), b"".join(theirs)) if marks and len(into) == 2 else None
 
 
-_DOUBTS = (TroubleKind.IMPOSSIBLE, TroubleKind.NOT_LISTED, TroubleKind.UNIT)
-
-
 def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     """As comments: what the plain form can't say, in an order of its own."""
     yield from _headed("the firmware's own:", _own(opened, settings))
@@ -65,7 +62,7 @@ def _behind(opened: Opened, settings: Settings) -> Iterator[str]:
     yield from _headed("said before, and overruled:", sorted(again))
     unread, notes = _unread(opened, settings)
     yield from _headed("can't be read:", (f"#   {line}" for line in unread))
-    doubts = (t for t in settings.troubles if t.kind in _DOUBTS)
+    doubts = (t for t in settings.troubles if t.kind in BAD_VALUE)
     secret = opened.dialect.secret
     told = [f"#   {t.path}: {_message(t.path, t.message, secret)}" for t in doubts if t.path]
     yield from _headed("in doubt:", sorted(told))

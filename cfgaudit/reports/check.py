@@ -113,10 +113,9 @@ def _craft_lines(
     for errors in (True, False):  # no error stands below a warning
         _causes_of(screen, causes or (), several, errors=errors)
         for finding in left[:most]:
-            if errors is (finding.level is Level.ERROR) or causes is None:
+            if errors is (finding.level is Level.ERROR):
                 screen.blank()
                 finding_lines(screen, finding)
-        left = [] if causes is None else left
     if waived:
         waived_lines(screen, audit.waived)
     screen.blank()

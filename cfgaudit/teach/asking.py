@@ -477,12 +477,11 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
         if path.startswith(".") and found:
             path = _beside(found[-1].path, path)
         path = named_small(path)
-        if declared(path) is None:
+        own = declared(path)
+        if own is None:
             raise BadValue(f"{name} is no setting of the vocabulary; {_meant_perhaps(name)}")
         if not sign:
-            own = declared(path)
-            expected = f" ({own.kind.says})" if own is not None else ""
-            raise BadValue(f"a value is expected, as in {path} = VALUE{expected}")
+            raise BadValue(f"a value is expected, as in {path} = VALUE ({own.kind.says})")
         value, insists = meant(value)
         value = in_our_words(path, value)
         fault = problem_of(path, value)

@@ -8,10 +8,8 @@ from cfgaudit.dialects.lines import idle_lines
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.reader import read
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Unread
-from cfgaudit.settings import Origin, Raw, Trouble, TroubleKind
+from cfgaudit.settings import BAD_VALUE, Origin, Raw, Trouble
 from cfgaudit.vocabulary.paths import declared
-
-_FAILED = (TroubleKind.IMPOSSIBLE, TroubleKind.NOT_LISTED, TroubleKind.UNIT)
 
 
 class WantedSetting(NamedTuple):
@@ -44,7 +42,7 @@ def coverage(opened: Opened) -> Coverage:
     statements = opened.document.statements
     stating = [s for s in statements if isinstance(s.shape, Assignment | Directive | Row)]
     own = {s.place.line for s in settings.stated.values() if s.place and s.origin is Origin.DUMP}
-    failed = tuple(t for t in settings.troubles if t.kind in _FAILED)
+    failed = tuple(t for t in settings.troubles if t.kind in BAD_VALUE)
     troubled = {trouble.place.line for trouble in failed if trouble.place}
     unknown = tuple(raw for raw in settings.raw.values() if not raw.known)
     dumb = {raw.place.line for raw in settings.raw.values() if raw.place}

@@ -973,7 +973,7 @@ def _goes_on(family: Family, seen: Field) -> bool:
     return family.form is Directive and any(one.words and not one.names[0] for one in behind)
 
 
-def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:  # noqa: C901 (a sort a case)
+def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:
     """Every goal, and those that a field's own name has: of a channel behind the sticks, `aux1=5`.
 
     Of a list that no index tells from others, the plan of the band it names.
@@ -994,16 +994,25 @@ def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:  # noqa: C901 (a 
             if goal.target.startswith("switches.FUNCTION."):
                 target = goal.target.replace("FUNCTION.", "FUNCTION[SLOT].")
                 yield replace(goal, target=target, indices=_ROW)
-    head = without_aside(family.head)
-    heads = re.findall(r"[A-Za-z0-9]+", head.casefold() if head.isupper() else head)
-    heads = [word for word in heads if word != "to" and not word.casefold().endswith("hz")]
-    last = heads[-1:]
-    for before, (_, at) in pairwise(chunks(last[0])) if last else ():
-        last = [last[0][at:]] if before[0] in ("plan", "band") else last  # VIDEOPLANP
-    if family.many and last and not family.own_index and HOLE not in family.head:
+    band = _band_in(without_aside(family.head))
+    if family.many and band and not family.own_index and HOLE not in family.head:
         for goal in goals():
             if goal.target == "video.plan.BAND":
-                yield replace(goal, target=f"video.plan.{last[0]}", indices=())
+                yield replace(goal, target=f"video.plan.{band}", indices=())
+
+
+def _band_in(head: str) -> str:
+    """The last word of a key, or what is written on to "plan" in it.
+
+    >>> _band_in("video plan k"), _band_in("VIDEOPLANQ"), _band_in("plan.h_mhz")
+    ('k', 'q', 'h')
+    """
+    said = re.findall(r"[A-Za-z0-9]+", head.casefold() if head.isupper() else head)
+    said = [word for word in said if word != "to" and not word.casefold().endswith("hz")]
+    last = said[-1] if said else ""
+    pairs = pairwise(chunks(last))
+    ends = [at for (before, _), (_, at) in pairs if before in ("plan", "band")]
+    return last[ends[-1] :] if ends else last
 
 
 def _says(said: WordsAbout, name: str) -> bool:

@@ -14,7 +14,7 @@ from cfgaudit.reading.private import is_private_key
 from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
-from cfgaudit.settings import TroubleKind
+from cfgaudit.settings import BAD_VALUE
 from cfgaudit.teach.exact import (
     ExactLine,
     Reach,
@@ -225,7 +225,7 @@ def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]
     paths: set[str] = set()
     for document in documents:
         for trouble in read_settings(document, dialect).troubles:
-            if trouble.place and trouble.kind in (TroubleKind.IMPOSSIBLE, TroubleKind.UNIT):
+            if trouble.place and trouble.kind in BAD_VALUE:
                 lines.add(trouble.place.line)
                 paths.add(trouble.path)
     return {

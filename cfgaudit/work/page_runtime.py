@@ -70,7 +70,11 @@ LEFT_OUT: Final = (
     "click/shell_completion.py",
     "click/testing.py",
     "lark/__pyinstaller/",
+    "lark/grammars/",
+    "lark/reconstruct.py",
     "lark/tools/",
+    "lark/tree_matcher.py",
+    "lark/tree_templates.py",
 )
 _CODEC_NAMES: Final = (
     "__init__ aliases ascii cp437 idna latin_1 punycode raw_unicode_escape unicode_escape utf_16 "
