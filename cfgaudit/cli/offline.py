@@ -319,26 +319,25 @@ def _teach(request: Request) -> Reply:
         Answer,
         LineQuestion,
         answered,
+        checked,
+        checked_of_line,
         question,
-        said_of_line,
     )
-    from cfgaudit.teach.telling import problem_of
 
     state = _lesson(request)
-    if "said" in request:
-        asked = question(state)
-        assert isinstance(asked, LineQuestion)  # else the page has no such field
-        try:
-            answers = said_of_line(asked, str(request["said"]))
-        except BadValue as error:
-            return {"fault": str(error)}
-        after = reduce(answered, answers, state)
-        return {"effect": effect(state, after), "answers": [one._asdict() for one in answers]}
-    if "trial" not in request:
+    if not {"said", "trial"} & request.keys():
         return {**state_json(state, question(state))}
-    trial = Answer(**request["trial"])
-    fault = problem_of(trial.asked, trial.value)
-    return {"fault": fault} if fault else {"effect": effect(state, answered(state, trial))}
+    try:
+        if "said" in request:
+            asked = question(state)
+            assert isinstance(asked, LineQuestion)  # else the page has no such field
+            answers = checked_of_line(state, asked, str(request["said"]))
+        else:
+            answers = [checked(state, Answer(**request["trial"]))]
+    except BadValue as error:
+        return {"fault": str(error)}
+    after = reduce(answered, answers, state)
+    return {"effect": effect(state, after), "answers": [one._asdict() for one in answers]}
 
 
 def _learn(request: Request) -> Reply:

@@ -291,15 +291,16 @@ def _say_undone(answers: "Sequence[Answer]") -> None:
 
 
 def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer] | None":
-    """The answers to a question about a line, if the builder wants them so. Raises _Stopped."""
+    """The answers to a question about a line, if the builder wants them so.
+
+    Raises _Stopped, and BadValue for what can't be so.
+    """
     from cfgaudit.teach.asking import (
         NOTHING_SAID,
         Answer,
         answered,
+        checked_of_line,
         mark_of,
-        read_otherwise,
-        said_of_line,
-        turned_round,
     )
 
     seen = mark_of(asked.line.text)
@@ -310,16 +311,7 @@ def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer]
         return [Answer("", path=NOTHING_SAID, line=asked.line.number, seen=seen)]
     if reply in _DONT_KNOW:
         return [Answer("", line=asked.line.number, seen=seen)]
-    try:
-        answers = said_of_line(asked, reply)
-    except BadValue as error:
-        _say(str(error))
-        return None
-    said = [] if "!" in reply else [read_otherwise(state, a.path, a.value, a.line) for a in answers]
-    said += [] if "!" in reply else [turned_round(state, answers)]
-    if any(said):
-        _say(next(filter(None, said)))
-        return None
+    answers = checked_of_line(state, asked, reply)
     after = reduce(answered, answers, state)
     click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
     ask = "Is that right?" if told.changes(state, after) else "Keep the answer all the same?"
@@ -359,15 +351,18 @@ def _reply(prompt: str) -> str:
 
 
 def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
-    """The answer that a reply and the value make, if the builder wants it so. Raises _Stopped."""
+    """The answer that a reply and the value make, if the builder wants it so.
+
+    Raises _Stopped, and BadValue for what can't be so.
+    """
     from cfgaudit.teach.asking import (
         Answer,
         answered,
+        checked,
         mark_of,
         named_small,
-        read_otherwise,
     )
-    from cfgaudit.teach.telling import in_our_words, meant, problem_of
+    from cfgaudit.teach.telling import meant
 
     unknown = Answer(asked.path)
     if reply in _DONT_KNOW:
@@ -384,16 +379,12 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
         value = _reply("  What is it set to now? (? I don't know) ")
         if value in _DONT_KNOW:
             return [unknown]
-    value, insists = meant(value)
-    value = in_our_words(path, value)
-    fault = fault or problem_of(path, value)
-    if not fault and not insists:
-        fault = read_otherwise(state, path, value, line)
     if fault:
         _say(fault)
         return None
-    answer = Answer(path, value, line=line, seen=mark_of(texts[line - 1]) if line else "")
-    placed = _placed(state, asked, answer, insists=insists)
+    seen = mark_of(texts[line - 1]) if line else ""
+    answer = checked(state, Answer(path, value, line=line, seen=seen))
+    placed = _placed(state, asked, answer, insists=meant(value)[1])
     if placed is None:
         return [unknown]
     if not told.changes(state, answered(state, placed)):
@@ -413,7 +404,7 @@ def _placed(
 
     Without one where no line does. Raises BadValue where the line says another value.
     """
-    from cfgaudit.teach.asking import answered, found_otherwise, mark_of, read_otherwise
+    from cfgaudit.teach.asking import answered, mark_of, read_otherwise
 
     texts = state.texts[0].lines
     while not told.changes(state, answered(state, answer)):
@@ -432,9 +423,6 @@ def _placed(
         if fault and not insists:
             raise BadValue(fault)
         answer = answer._replace(line=line, seen=mark_of(texts[line - 1]))
-    fault = "" if insists else found_otherwise(state, answer)
-    if fault:
-        raise BadValue(fault)
     return answer
 
 

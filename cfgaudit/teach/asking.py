@@ -515,7 +515,9 @@ def _meant_perhaps(name: str) -> str:
 
 def read_otherwise(state: State, path: str, value: str, line: int = 0) -> str:
     """That the line says, or is read as, another value than is told; empty where it does not."""
-    fault = contradiction(state.texts[0].lines[line - 1], path, value) if line else ""
+    lines = state.texts[0].lines
+    fault = contradiction(lines[line - 1], path, value) if line else ""
+    fault = fault or (_numbered_otherwise(lines, line, path, value) if line else "")
     if fault:
         return fault
     own, stated = declared(path), taught(state).settings.stated.get(path)
@@ -530,6 +532,26 @@ def read_otherwise(state: State, path: str, value: str, line: int = 0) -> str:
     )
 
 
+def _numbered_otherwise(lines: Sequence[str], line: int, path: str, value: str) -> str:
+    """That a line begins with the number before or behind that of the port or motor it is told of.
+
+    Nothing where a line is of number 0: there they are counted from 0.
+    """
+    numbers = [int(word) for word in re.findall(r"\.[a-z]*(\d+)(?=\.)", path)]
+    found = re.search(r"(?<![\d.])\d+(?![\d.])", lines[line - 1])
+    if len(numbers) != 1 or found is None or found[0] == value:
+        return ""
+    number, there = numbers[0], int(found[0])
+    front = lines[line - 1][: found.start()]
+    from_0 = any(re.match(rf"{re.escape(front)}0(?!\d)", other) for other in lines)
+    if not front.strip() or abs(number - there) != 1 or (from_0 and number == there + 1):
+        return ""
+    return (
+        f"the line says {there}, and {path} is of number {number}. If both mean the same one in "
+        f"this firmware, type {value} !"
+    )
+
+
 def found_otherwise(state: State, answer: Answer) -> str:
     """That the line which an answer was found on says another value; or nothing."""
     path = answer.path or answer.asked
@@ -539,6 +561,33 @@ def found_otherwise(state: State, answer: Answer) -> str:
     number = stated.place.line
     fault = contradiction(state.texts[0].lines[number - 1], path, answer.value)
     return f"line {number} seems to be meant, and {fault}" if fault else ""
+
+
+def checked(state: State, answer: Answer) -> Answer:
+    """An answer about a setting, in our words.
+
+    Raises BadValue where it can't be its value, or a line says another: unless it ends with `!`.
+    """
+    path = answer.path or answer.asked
+    value, insists = meant(answer.value)
+    answer = answer._replace(value=in_our_words(path, value))
+    fault = problem_of(path, answer.value)
+    if not fault and not insists:
+        fault = read_otherwise(state, path, answer.value, answer.line)
+        fault = fault or found_otherwise(state, answer)
+    if fault:
+        raise BadValue(fault)
+    return answer
+
+
+def checked_of_line(state: State, asked: LineQuestion, reply: str) -> list[Answer]:
+    """The answers that a reply about a line makes. Raises BadValue as `checked` does."""
+    answers = said_of_line(asked, reply)
+    if "!" not in reply:
+        faults = [read_otherwise(state, one.path, one.value, one.line) for one in answers]
+        if fault := next(filter(None, faults), "") or turned_round(state, answers):
+            raise BadValue(fault)
+    return answers
 
 
 def turned_round(state: State, answers: Sequence[Answer]) -> str:

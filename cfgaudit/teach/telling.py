@@ -870,7 +870,7 @@ def _other_place(line: str, path: str, value: str) -> str:
     """The number behind "row" or "column" in a line, where it is another one."""
     found = re.search(rf"\b{path.rpartition('.')[2]}\W{{0,3}}(\d+)", line.casefold())
     there = int(found[1]) if found and path.startswith("overlay.elements.") else None
-    near = there is not None and value.isdigit() and abs(there - int(value)) < 2  # from 0, from 1
+    near = there is not None and value.isdigit() and int(value) - there in (0, 1)  # or from 0
     return "" if there is None or near or found is None else found[0]
 
 
@@ -902,7 +902,8 @@ def _other_number(line: str, kind: Quantity | Int, told: Value) -> str:
         there, steps = convert(there * measure.scale, measure.unit, unit), STEPS[:1]
     cells = unit == "V" and value and there / value in range(2, 15)
     pulses = unit == "us" and any(there * step + least == value for step, least in PULSES)
-    same = any(there * step == value for step in steps) or abs(there - value) == 1
+    same = any(there * step == value for step in steps)
+    same = same or (isinstance(kind, Int) and value - there == 1)  # we count from 1, it from 0
     period = unit == "Hz" and there * value in (1, 1000, 10**6)
     if cells or pulses or same or period:
         return ""

@@ -25,6 +25,7 @@ from tests.cli.calling import CORPUS, call
 DUMP = "dipper-after-repair.dump"
 STARWORT = Path(__file__).parents[1] / "teach" / "unknown" / "starwort"
 FRAME_LINE = 85  # by hand, from its dump: "shape: cross", below "frame:"
+CELLS_LINE = 229  # "cells: 3"
 PLAIN = "[battery]\ncells = 4\n"
 
 
@@ -257,6 +258,12 @@ def test_what_an_answer_makes_of_the_dump_is_told_before_it_is_taken(unknown: St
     assert f"frame.layout = quad_x (line {FRAME_LINE})" in told["effect"]
     wrong = offline.answer({"do": "teach", **lesson(unknown, trial={**trial, "value": "square"})})
     assert "square" in wrong["fault"]
+    cells = {"asked": "battery.cells", "value": "4", "line": CELLS_LINE}
+    other = offline.answer({"do": "teach", **lesson(unknown, trial=cells)})
+    assert "not what it should be" in other["fault"]
+    cells["value"] = "4 !"  # as in the terminal
+    insisted = offline.answer({"do": "teach", **lesson(unknown, trial=cells)})
+    assert [one["value"] for one in insisted["answers"]] == ["4"]
 
 
 def test_the_dialect_of_some_answers_is_the_one_that_the_command_writes(

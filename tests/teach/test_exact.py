@@ -18,6 +18,7 @@ from cfgaudit.teach.asking import (
     State,
     answered,
     begun,
+    checked_of_line,
     question,
     question_of_setting,
     read_otherwise,
@@ -28,6 +29,7 @@ from cfgaudit.teach.asking import (
 )
 from cfgaudit.teach.exact import SaidOfLine, exact_lines
 from cfgaudit.teach.lines import WordTables
+from cfgaudit.teach.telling import contradiction
 from cfgaudit.teach.words import CONTROLS
 from cfgaudit.teach.write import read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue, Filter, SwitchRange
@@ -638,3 +640,25 @@ def test_a_value_that_is_read_otherwise_so_far_is_asked_for() -> None:
     assert read_otherwise(state, path, "52", 4).startswith("line 4 is read as 5 so far")
     assert read_otherwise(state, path, "5", 4) == ""
     assert read_otherwise(state, "home.altitude", "30 m") == ""
+
+
+def test_a_number_beside_the_lines_own_is_asked_for_unless_they_count_from_nought() -> None:
+    plugs = [f"plug {n} heron {n + 4}" for n in range(1, 5)]
+    first = LineQuestion(CandidateLine(1, plugs[0]), (), 1, 0)
+    with pytest.raises(BadValue, match=r"the line says 1, and .* number 2"):
+        checked_of_line(asked(*plugs), first, "ports.2.roles = position")
+    assert checked_of_line(asked(*plugs), first, "ports.2.roles = position !")
+    assert checked_of_line(asked(*plugs), first, "ports.1.roles = position")
+    from_0 = ["plug 0 heron 5", *plugs]
+    second = LineQuestion(CandidateLine(2, plugs[0]), (), 1, 0)
+    assert checked_of_line(asked(*from_0), second, "ports.2.roles = position")
+    third = LineQuestion(CandidateLine(3, plugs[1]), (), 1, 0)
+    with pytest.raises(BadValue, match="number 1"):  # counted so, plug 2 is the third
+        checked_of_line(asked(*from_0), third, "ports.1.roles = position")
+
+
+def test_a_count_from_nought_is_one_less_never_one_more() -> None:
+    line = "heron channel 3"
+    assert contradiction(line, "receiver.signal_channel", "4") == ""
+    assert "3" in contradiction(line, "receiver.signal_channel", "2")
+    assert "400" in contradiction("heron 400", "esc.update_rate", "401")

@@ -468,9 +468,9 @@
       event.preventDefault();
       const chosen = form.elements.line.value;
       const answer = { asked: path, value: value.value.trim(), line: Number(chosen === "other" ? every.value : chosen) };
-      const { fault, effect: makes, refused } = await asked({ do: "teach", trial: answer });
+      const { fault, effect: makes, answers, refused } = await asked({ do: "teach", trial: answer });
       if (!makes) return effect.replaceChildren(make("p", {}, fault ?? refused));
-      const yes = make("button", { type: "button", onclick: () => took(() => lesson.answers.push(answer)) }, "That is right");
+      const yes = make("button", { type: "button", onclick: () => took(() => lesson.answers.push(...answers)) }, "That is right");
       effect.replaceChildren(...made(makes, yes, () => { effect.replaceChildren(); value.focus(); }));
       return yes.focus();
     } },
