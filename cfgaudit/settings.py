@@ -177,22 +177,23 @@ class Settings:
             for (prefix, leaf), each in self._each.items()
             if not any(path.startswith(prefix) and path.endswith(leaf) for path in values)
         }
-        made.__dict__.update(_below=self._below, _each=others, _not_understood=self._not_understood)
+        made.__dict__.update(
+            _below=self._below, _each=others, lines_not_understood=self.lines_not_understood
+        )
+        if all(bool(own.doubt) == bool(self.stated[path].doubt) for path, own in values.items()):
+            made.__dict__.update(doubted=self.doubted)
         return made
 
     def not_understood(self, file: str) -> int:
         """How many lines of a dump say something of which no meaning is known, and nothing else."""
-        return len(self._not_understood.get(file, ()))
+        return sum(place[0] == file for place in self.lines_not_understood)
 
     @cached_property
-    def _not_understood(self) -> Mapping[str, Set[int]]:
-        """The lines of each dump of which no meaning is known."""
+    def lines_not_understood(self) -> tuple[tuple[str, int], ...]:
+        """The lines of which no meaning is known: each its dump's file and its number."""
         known = {(s.place.file, s.place.line) for s in self.stated.values() if s.place}
         lines = {(r.place.file, r.place.line) for r in self.raw.values() if r.place and not r.known}
-        found: dict[str, set[int]] = {}
-        for file, line in lines - known:
-            found.setdefault(file, set()).add(line)
-        return found
+        return tuple(sorted(lines - known))
 
     def need_all(self, group: str, leaf: str, path: str) -> None:
         """Raises NotStated, of `path`, where a line of a group's settings may not be understood.
@@ -201,7 +202,7 @@ class Settings:
         the others, or where the next of their row would be; where no line states one, it may be
         any. Without a `leaf` all settings count.
         """
-        if self._not_understood and self._has_gap(group, leaf):
+        if self.lines_not_understood and self._has_gap(group, leaf):
             raise NotStated(path)
 
     def _has_gap(self, group: str, leaf: str) -> bool:
@@ -212,9 +213,8 @@ class Settings:
                 if stated is not None and stated.place is not None:
                     rows.setdefault(stated.place.file, set()).add(stated.place.line)
         return not rows or any(
-            _stands_among(rows[file], lines)
-            for file, lines in self._not_understood.items()
-            if file in rows
+            _stands_among(row, [line for own, line in self.lines_not_understood if own == file])
+            for file, row in rows.items()
         )
 
     @cached_property
@@ -277,10 +277,10 @@ _FARTHEST = 30  # lines from one thing of a row to the next, at most
 _BESIDE = 2  # times as far as they are from each other
 
 
-def _stands_among(row: Set[int], lines: Set[int]) -> bool:
-    """Whether some lines stand between those of a row, or hardly further off than they are apart.
+def _stands_among(row: Set[int], lines: Sequence[int]) -> bool:
+    """Whether some line stands between those of a row, or hardly further off than they are apart.
 
-    >>> _stands_among({10, 13, 16}, {22}), _stands_among({10, 11, 12}, {15})
+    >>> _stands_among({10, 13, 16}, [22]), _stands_among({10, 11, 12}, [15])
     (True, False)
     """
     own = sorted(row)

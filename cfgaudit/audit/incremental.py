@@ -41,6 +41,7 @@ from cfgaudit.vocabulary.kinds import Value
 # What a rule can have read besides single paths.
 _ALL, _NAMES, _REPEATS, _RAW = "every setting", "every name", "repeats", "raw"
 _TROUBLES, _DUMPS, _FACTORY, _DOUBTED = "troubles", "dumps", "factory", "doubted"
+_UNKNOWN = "lines_not_understood"
 _LINES = "dump"  # the area of the rules about the dump's lines
 _BY_PATH = frozenset({_ALL, _NAMES})  # told by the paths that are stated
 _NOTHING: Lacking = {}
@@ -133,7 +134,7 @@ class _WatchedPart:
         return getattr(watched.__dict__["_inner"], self._name)
 
 
-_OTHER_PARTS = (_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY, _DOUBTED)
+_OTHER_PARTS = (_REPEATS, _RAW, _TROUBLES, _DUMPS, _FACTORY, _DOUBTED, _UNKNOWN)
 _PARTS = (_ALL, _NAMES, *_OTHER_PARTS)
 for _part in _OTHER_PARTS:
     setattr(_Watched, _part, _WatchedPart(_part))

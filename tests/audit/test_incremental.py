@@ -168,6 +168,25 @@ def test_settings_with_other_values_say_of_every_part_what_such_settings_made_an
         assert made.each(prefix, leaf) == anew.each(prefix, leaf)
     assert made.each("pads", "use")["a1"] == "free"
     assert "a2" not in made.each("pads", "use")
+    assert made.doubted == anew.doubted == ("pads.a2.use",)
+    assert made.with_values({"pads.a1.use": free}).doubted == made.doubted
+
+
+def test_a_line_that_nobody_understands_is_looked_at_by_those_alone_that_miss_something() -> None:
+    lines = [f"pads.m{n}.use = motor {arm}" for n, arm in enumerate(("front_left", "front_right"))]
+    lines = ["motors.rear_left.spin = cw", *lines]
+    runs: list[str] = []
+    auditor = Auditor([counted(rule, runs) for rule in book()])
+    for more in ([], ["heron 2 = m2 rear left"], [*["\n"] * 40, "heron 2 = m2"]):
+        settings = read_plain("\n".join([*lines, *more]))
+        found, plain = auditor.findings(settings), audit(settings).findings
+        assert [one.message for one in found] == [one.message for one in plain]
+    dipper = settings_of("dipper")
+    auditor.findings(dipper)
+    for path, again in (("ports.uart1.roles", True), ("pads.a1.timer", False)):
+        runs.clear()
+        auditor.tried(dipper.with_values({path: dipper[path]._replace(value=frozenset())}))
+        assert again == ("log/device-idle" in runs)  # that wants every port and no pad
 
 
 def test_a_setting_that_a_rule_reads_of_every_part_is_looked_at_in_each() -> None:
