@@ -274,10 +274,10 @@ def bare_key(key: str) -> str:
 def own_words(key: str, value: str) -> str:
     """The words of a key, and one more that may belong to it, where values stand behind that.
 
-    >>> own_words("home", "lat 53.1"), own_words("serial", "2 9600"), own_words("owner", "heron")
-    ('home lat', 'serial 2', 'owner')
+    >>> own_words("home", "lat 53.1"), own_words("serial", "2 9600"), own_words("serial", "to X")
+    ('home lat', 'serial 2', 'serial')
     """
-    key, values = bare_key(key), value.split()
+    key, values = bare_key(key), [word for word in value.split() if word not in ("to", "is")]
     more = len(values) > 1 and (
         values[0].isidentifier() or (values[0].isdigit() and len(values[0]) < 3)
     )
@@ -313,12 +313,15 @@ def promised(text: str, heads: Iterable[str] = ()) -> tuple[str, int]:
 
 
 def _most_of_key(parts: Sequence[Span]) -> int:
-    """How many words behind the first one can be of a key: none of what is somebody's own."""
+    """How many words behind the first one can be of a key: none of what is somebody's own.
+
+    The word that says so is: `craft owner "Ann Heron"`.
+    """
     texts = [part.text for part in parts]
     for count in range(1, len(parts)):
-        value = " ".join(texts[count:])
-        if is_private_key(own_words(" ".join(texts[:count]), value), value):
-            return count - 1
+        key, value = " ".join(texts[:count]), " ".join(texts[count:])
+        if is_private_key(own_words(key, value), value):
+            return count - (own_words(key, value) == key or bool(is_private_key(key)))
     first, last = parts[0].start, parts[-1].end
     line = [" "] * (last - first)
     for part in parts:

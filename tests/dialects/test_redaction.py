@@ -161,7 +161,16 @@ def test_a_fingerprint_does_not_depend_on_a_secrets_value() -> None:
 
 def test_a_line_of_words_is_private_by_its_second_word_too() -> None:
     data = redact(read(b"home lat 53.1\nhome height 40\ncraft serial X-1\nlamp serial\n")).data
-    assert data == b"home (hidden)\nhome height 40\ncraft (hidden)\nlamp serial\n"
+    assert data == b"home lat (hidden)\nhome height 40\ncraft (hidden)\nlamp serial\n"
+    said = (
+        b'craft name Dipper\ncraft owner "Ann Heron"\nset craft serial to X-1\nset esc idle to 4\n'
+    )
+    said += b"pilot Owner Wren\n"
+    assert redact(read(said)).data.split(b"\n")[1:3] == [
+        b'craft (hidden) "(hidden)"',
+        b"set craft serial (hidden)",
+    ]
+    assert b'craft owner "(hidden)"' in redact(read(said[: said.rindex(b"pilot")])).data
 
 
 _HEAD = 'name = "rushes"\n[look]\nhead = ["; rushes {firmware.version} on board {board.name}"]\n'
