@@ -361,9 +361,9 @@ def _why_private(raw: Raw, statement: Statement, patterns: Sequence[str]) -> str
     if any(covers(pattern, raw.key) for pattern in patterns):
         return _BY_DIALECT
     key = bare_key(raw.key)
-    if key.endswith(HIDDEN):  # its last word is a name elsewhere
-        return _GOES_ON
     words = isinstance(statement.shape, Directive) and not raw.part
+    if key == HIDDEN or (words and key.endswith(f" {HIDDEN}")):  # that word is a name elsewhere
+        return _GOES_ON
     return is_private_key(own_words(key, raw.value) if words else key, raw.value)
 
 

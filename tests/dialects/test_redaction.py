@@ -168,7 +168,7 @@ def test_a_line_of_words_is_private_by_its_second_word_too() -> None:
     said += b"pilot Owner Wren\n"
     assert redact(read(said)).data.split(b"\n")[1:3] == [
         b'craft (hidden) "(hidden)"',
-        b"set craft serial (hidden)",
+        b"set craft (hidden)",
     ]
     assert b'craft owner "(hidden)"' in redact(read(said[: said.rindex(b"pilot")])).data
 
