@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache, lru_cache
@@ -359,6 +359,17 @@ class ValueFit(NamedTuple):
 IMPOSSIBLE = ValueFit(-9.0)
 _PLAIN = (Fraction(1), Fraction(0))
 _LONG = re.compile(r"\.\d{5,}$")
+
+
+@cache
+def arm_of_motor() -> Goal:
+    """The arm that the line of a motor names: its value is an index, its number the output."""
+    output = next(goal for goal in goals() if goal.target == "motors.ARM.output")
+    beside = ("place", "position", "arm", "at", "sits", "stands", "corner", "output", "drives")
+    needs = (("motor",),)
+    return replace(output, indices=("N",), joins="ARM", joined="N", needs=needs, beside=beside)
+
+
 _PER_CENT = (Measure("%"),)
 
 
@@ -372,6 +383,10 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
         texts = [sample.text for sample in seen.samples]
         if goal.joins == "CONTROL":
             return _controls_told(texts)
+        if goal.joins == "ARM":
+            arms = arms_of(texts)
+            every = len(set(texts)) == len(set(arms.values())) == len(texts) >= _FEWEST_ARMS
+            return ValueFit(0.2, words=tuple(arms.items())) if every else IMPOSSIBLE
         named = all(re.fullmatch(r"[A-Za-z]{0,5}\d{1,3}|[A-Z]", text) for text in texts)
         return ValueFit(0.8) if named and len(set(texts)) == len(texts) else IMPOSSIBLE
     coded = hint.codes and not seen.switch
@@ -383,6 +398,9 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if goal.target in data_table("usual")["seldom"]["paths"]:
         return fit._replace(points=max(fit.points - _SELDOM, IMPOSSIBLE.points))
     return fit
+
+
+_FEWEST_ARMS = 3
 
 
 def _controls_told(texts: Sequence[str]) -> ValueFit:
@@ -500,7 +518,8 @@ def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
         return ValueFit(0.4, "words", tuple(words))
     said = _said_or_plain(goal, seen, texts)
     if said:
-        return ValueFit(0.4 if "on" in said.values() else 0.0, "words", tuple(said.items()))
+        clear = "on" in said.values() or any(text.endswith("less") for text in texts)
+        return ValueFit(0.5 if clear else 0.0, "words", tuple(said.items()))
     if not texts or not texts <= ON_WORDS | OFF_WORDS:
         return IMPOSSIBLE
     return ValueFit(-0.5 if texts <= {"0", "1"} else 0.5, spec)
@@ -531,12 +550,18 @@ def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
         text
         for text in texts
         if not text.isdigit()
+        and not text.endswith("less")
         and any(ideas_of(token).get(term, 0.0) >= 0.6 for token in tokens(text) for term in terms)
     }
-    off = {text for text in texts - on if text in _PLAIN_WORDS}
+    off = {text for text in texts - on if text in _PLAIN_WORDS or _is_without(text, terms)}
     if not off or texts != on | off or len(on) > 1 or len(off) > 1:
         return {}
     return {own[text]: "on" if text in on else "off" for text in sorted(texts)}
+
+
+def _is_without(text: str, terms: Collection[str]) -> bool:
+    """Whether a word says that what a setting is about is not there: `brushless`."""
+    return text.endswith("less") and any(ideas_of(text).get(t, 0.0) >= 0.6 for t in terms)
 
 
 # Names of the trade: they are told in small letters, however a dump prints them.
@@ -862,6 +887,8 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     values = [n + shift for n in numbers]
     if not all(kind.low <= value <= kind.high for value in values):
         return IMPOSSIBLE
+    if goal.target == "motors.poles" and "pair" in {root(w) for n in seen.names for w in tokens(n)}:
+        return ValueFit(_usual(goal, [2 * n for n in numbers], (kind.low, kind.high)), "2")
     lacks = "" if shift or told or not counts(goal) else _UNSURE_BASE
     if lacks and sorted(set(numbers)) == list(range(1, len(set(numbers)) + 1)) and len(numbers) > 2:
         lacks = ""  # 1, 2, 3 and so on: nobody begins to count at 1 and means 2

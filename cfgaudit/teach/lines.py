@@ -14,7 +14,7 @@ from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.scoped import LIST_ITEM
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
-from cfgaudit.teach.words import chunks, is_word, root
+from cfgaudit.teach.words import chunks, ideas_of, is_word, root, tokens
 from cfgaudit.vocabulary.kinds import Bool, Either, Quantities, Words, WordSet
 from cfgaudit.vocabulary.paths import declared
 
@@ -34,7 +34,7 @@ class WordTables:
     def names(self, index: str, target: str, words: Mapping[str, str]) -> str:
         """The name of the list of an index's words."""
         name = target.split(".")[0] if index == "ID" else _NAMES.get(index, index.lower())
-        return self.put(name, words)
+        return self.put(name, words, once=True)
 
     def values(self, target: str, words: Mapping[str, str]) -> str:
         """The name of the list of a setting's words: all motors have one."""
@@ -49,14 +49,26 @@ class WordTables:
         self.flags.setdefault(name, {}).update(bits)
         return name
 
-    def put(self, name: str, words: Mapping[str, str]) -> str:
-        """The name of the list that has these words: this one, or one like it with a number."""
+    def put(self, name: str, words: Mapping[str, str], *, once: bool = False) -> str:
+        """The name of the list that has these words: this one, or one like it with a number.
+
+        With `once` no two words of it may mean the same, as 1 and `front-left` would in `motor 1 at
+        front-left`: one alone is written back.
+        """
         number, free = 1, name
-        while not self._agree(self.lists.get(free, {}), words):
+        while not self._agree(self.lists.get(free, {}), words) or (
+            once and self._says_otherwise(self.lists.get(free, {}), words)
+        ):
             number += 1
             free = f"{name}_{number}"
         self.lists.setdefault(free, {}).update(words)
         return free
+
+    @staticmethod
+    def _says_otherwise(one: Mapping[str, str], other: Mapping[str, str]) -> bool:
+        """Whether a list has other words for the same."""
+        ours = {meant: word for word, meant in one.items()}
+        return any(ours.get(meant, word) != word for word, meant in other.items())
 
     @staticmethod
     def _agree(one: Mapping[str, str], other: Mapping[str, str]) -> bool:
@@ -305,6 +317,8 @@ def _word_lines(
         assert chosen is not None  # it is used
         holder = _named(text, names)
         target = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
+        if chosen.goal.joins == "CONTROL":
+            yield from _channel_of_signal(chosen, lines, holder)
         for theirs, ours in () if made.family.ways else chosen.fit.stands:
             for line in lines:
                 if holder in line and ours == NO_SWITCH:
@@ -315,6 +329,17 @@ def _word_lines(
                     yield f"{line.replace(holder, theirs)}{_sibling(holder, ours)}"
                 elif holder in line:
                     yield f"{line.replace(holder, theirs)} {{{target} = {ours}}}"
+
+
+def _channel_of_signal(chosen: Candidate, lines: Sequence[str], holder: str) -> Iterator[str]:
+    """The row of the channel that carries no control, but how strong the radio is received."""
+    for theirs, ours in chosen.fit.words:
+        if ours.startswith("spare") and ideas_of(tokens(theirs)[-1]).get("strength", 0.0) >= 0.7:
+            for line in lines:
+                yield re.sub(r"\{N[^}]*\}", f"{{{_SIGNAL}}}", line.replace(holder, theirs))
+
+
+_SIGNAL = "receiver.signal_channel"
 
 
 def _sibling(holder: str, says: str) -> str:
@@ -718,7 +743,8 @@ def _with_widths(
     tail = " ..." if len(words) < len(family.parts) or family.more else ""
     for made, text in used:  # words that go over several of the line's are written out
         holder = _named(text, names)
-        if holder in required and any(" " in s.text for s in made.seen.samples):
+        wide = any(" " in s.text and s.text[0] not in "\"'" for s in made.seen.samples)
+        if holder in required and wide:
             at = required.index(holder)
             chosen = made.chosen
             assert chosen is not None  # it is used

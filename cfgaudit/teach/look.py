@@ -404,6 +404,10 @@ def _rules(text: FileText, shapes: Sequence[Statement]) -> Iterator[str]:
         yield from (f"{sign}*",) if all(map(is_rule, own)) else filter(is_rule, own)
 
 
+# The end of what an earlier line began: `bank 1 end`, behind `bank 1 begin "survey"`.
+_END_OF = re.compile(r"(?P<of>[A-Za-z][\w-]*(?: \d+)?) (?:end|done)")
+
+
 def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
     """Lines that say nothing: echoed commands, greetings, counts of lines."""
     found: dict[str, None] = {}
@@ -416,6 +420,7 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
             for p in look.prompts
             if text.lines[s.first].startswith(p)
         }
+        begins: list[str] = []
         for statement in shapes:
             line = parted(_without(text.lines[statement.first], look.prompts), look)
             if not isinstance(statement.shape, Directive | Row) or line in (look.end, head):
@@ -429,6 +434,10 @@ def _noise(texts: Sequence[FileText], look: Look, head: str) -> tuple[str, ...]:
                 found[line if "*" in mark else f"{mark} *"] = None  # `* *` is any two words
                 continue
             counted = re.fullmatch(r"\D*\blines?\b(?! (?:a|each|per) )\D*:? \d+", line)
-            if line in echoed or said or counted:
+            ended = _END_OF.fullmatch(line)
+            begun = ended and any(one.strip().startswith(f"{ended['of']} ") for one in begins)
+            if not begun:
+                begins.append(text.lines[statement.first])
+            if line in echoed or said or counted or begun:
                 found[re.sub(r"\d+", "*", line)] = None
     return tuple(line for line in found if line and line != head)

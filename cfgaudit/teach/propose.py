@@ -18,6 +18,7 @@ from cfgaudit.teach.fit import (
     WHICH_AXIS,
     Goal,
     ValueFit,
+    arm_of_motor,
     control_of_channel,
     counts,
     goals,
@@ -161,6 +162,8 @@ class Candidate(NamedTuple):
     @property
     def key(self) -> str:
         """What no two fields can be at once."""
+        if self.goal.joins == "ARM":  # a line may tell each motor's output itself
+            return self.goal.target
         return self.goal.target.replace("[SLOT]", "[]") + self.goal.joins + self.goal.joined
 
 
@@ -694,7 +697,8 @@ def _candidates(
         lacks = _lacks(goal, family, seen, said)
         fit = fit._replace(lacks=lacks) if lacks else fit
         turned, told = _signs(goal, family, seen, matched)
-        alike = _alike(said, goal)
+        by_value = _with_values(said, goal, fit)
+        alike = _alike(by_value, goal)
         elsewhere = _is_elsewhere(said, goal)
         alike -= _ELSEWHERE if elsewhere else 0.0
         if goal.joins == "CONTROL" and _says(said, "channel"):
@@ -704,7 +708,7 @@ def _candidates(
             alike -= 1.0
         points = alike + fit.points + sum(m.points for _, _, m in matched) + told + spelled
         explained = _explained(
-            said.own, tuple(t for alternatives in goal.needs for t in alternatives), goal.beside
+            by_value.own, tuple(t for alternatives in goal.needs for t in alternatives), goal.beside
         )
         explained *= 0.5 if elsewhere else 1.0
         fit = fit._replace(turned=turned)
@@ -841,6 +845,19 @@ def words_about(family: Family, seen: Field) -> WordsAbout:
     around = [t for name in family.context for t in name_tokens(name)]
     remarks = [t for text in family.remarks for t in tokens(text)]
     return WordsAbout(*(tuple(dict.fromkeys(words)) for words in (own, around, remarks)))
+
+
+def _with_values(said: WordsAbout, goal: Goal, fit: ValueFit) -> WordsAbout:
+    """The same with the words that a thing that is so or not is set to: `motor type brushless`."""
+    if not isinstance(goal.kind, Bool) or fit.spec != "words":
+        return said
+    words = [t for text, _ in fit.words for t in tokens(text) if t.isalpha() and len(t) > 2]
+    terms = tuple(t for alternatives in goal.needs for t in alternatives)
+    telling = [word for word in words if _means_any(word, terms) >= _TELLS]
+    return said._replace(own=(*said.own, *telling))
+
+
+_TELLS = 0.6  # how far a word means a setting that tells of it
 
 
 def name_tokens(name: str) -> tuple[str, ...]:
@@ -988,6 +1005,7 @@ def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:
     if family.indices:
         yield pad_of_motor()
         yield control_of_channel()
+        yield arm_of_motor()
     yield from pads_of_things()
     if codes_of_row(family) is not None:
         for goal in goals():

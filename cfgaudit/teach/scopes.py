@@ -507,16 +507,21 @@ def _first_word(statement: Statement) -> str:
 
 def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
     """Lines above lines that are indented further, where those of one sort with numbers, or words
-    alone in any number, do so: `PART 2 ...`, `motor front left`.
+    alone in any number, do so: `PART 2 ...`, `motor front left`. Of numbered ones two will do
+    where nothing else is indented: `bank 1 begin`.
     """
     sorts: dict[str, list[int]] = {}
+    steps = 0  # how often lines go further in
     for at, line, following in pairs:
         deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
+        steps += deeper
         begun = re.match(r"\s*([A-Za-z]+) \d+\b", line)
         if deeper and (begun or _INDENTED_TITLE.fullmatch(line.strip())):
             sorts.setdefault(begun[1] if begun else "", []).append(at)
     most = max(map(len, sorts.values()), default=0)
-    return frozenset(at for own in sorts.values() for at in own) if most >= 3 else frozenset()
+    every = frozenset(at for own in sorts.values() for at in own)
+    pair = most == 2 and "" not in sorts and len(every) == steps  # nothing else is indented
+    return every if most >= 3 or pair else frozenset()
 
 
 _INDENTED_TITLE = re.compile(r"[A-Za-z][\w/-]*(?: [A-Za-z\d][\w/-]*){0,5}(?: \([^()]*\))?")
@@ -556,12 +561,17 @@ def _titles_alone(document: Document) -> frozenset[int]:
     )
 
 
+_OWN_NAME = re.compile(r"(?<=\w) \"[^\"*]*\"$")
+
+
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, look: Look) -> None:
     bare = without_comment(line)
     if titled(line, look.titles) and not titled(bare, look.titles):
         bare = line
     remark = joined(remark, line[len(bare) :].strip(" \t#;/"))
     said = name.text if not has_no_number(name.text) else ""
+    if isinstance(shape, Directive) and (own := _OWN_NAME.search(bare)):  # `bank 1 begin "survey"`
+        bare, said = f"{bare[: own.start()]} *", said[: said.index(own[0])]
     cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
     item = LIST_ITEM.fullmatch(bare)
     if item and said:
