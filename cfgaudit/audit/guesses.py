@@ -32,6 +32,15 @@ _MOST_TURNED = 8  # settings that are turned round together
 _MANY = 3  # findings of one rule that have settings in common
 _TRAVEL = (900.0, 2100.0)  # us: what a channel can come to
 _ENDS = ((900.0, 1300.0), (1300.0, 1700.0), (1700.0, 2100.0))  # us: of a switch's positions
+_ROOM = 50.0  # us: how far from a position a range must end
+# What is found where a function is on though nobody moved its switch: it may be turned round.
+_AT_REST = (
+    "switch/armed-at-rest",
+    "switch/on-at-rest",
+    "switch/armed-at-failsafe-value",
+    "failsafe/disarms-in-air",
+    "failsafe/function-comes-on",
+)
 _CHANNELS = range(5, 17)  # beside the sticks
 _TYPED = ((10, 1), (1, 0.05), (0.1, 0.01), (0, 0.001))  # from each size on, the steps one types
 ENDS = ("low", "high")  # of one travel or range
@@ -123,6 +132,7 @@ _FACTS = (
 # What a channel takes on link loss, and the throttle of the landing: flown while nobody steers.
 FLOWN = ("failsafe.channels.", "failsafe.throttle")
 _ARM = "switches.arm"  # thrown before every flight: where it is amiss, it is noticed
+_ACTION = "failsafe.action"  # chosen on purpose: what it wants is likelier amiss
 _GIVEN_UP = ("off", "none", "free")
 _NO_MEND = "motors_off"  # a craft that is let fall answers every rule about how it comes home
 
@@ -142,6 +152,8 @@ def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
     for path, entry in guess.edits.items():
         if guess.ground >= Ground.RECKONED and path == _ARM:
             steps = max(steps, 1)
+        if guess.ground >= Ground.RECKONED and path == _ACTION:
+            steps = max(steps, 5)
         if guess.ground >= Ground.FACTORY and (entry is None or gives_up(entry.value)):
             steps = max(steps, 2)
     return steps
@@ -209,6 +221,8 @@ class _Guesser:
                 if not path.startswith("sheet.")
             )
         )
+        rest = [finding for finding in findings if finding.rule.id in _AT_REST]
+        self.turned = {path for finding in rest for path in finding.paths}
         self.families: dict[str, list[str]] = {}
         for path in self.stated:
             self.families.setdefault(_pattern(path), []).append(path)
@@ -503,10 +517,13 @@ class _Guesser:
         """Values that are likely in place of the one stated."""
         held = value if isinstance(value, tuple) else ()
         ranges = [one for one in held if isinstance(one, SwitchRange)]
-        if ranges:
+        if any(one.low > one.high for one in ranges):
+            ends = (one._replace(low=min(one[1:]), high=max(one[1:])) for one in ranges)
+            yield Ground.MIRRORED, tuple(ends)
+        elif ranges and path in self.turned:
             mirrored = tuple(_mirrored(one) for one in ranges)
-            middle = sum(_TRAVEL) / 2  # where a switch of three positions would arm half-way
-            if path != _ARM or not any(one.low <= middle <= one.high for one in mirrored):
+            middle = sum(_TRAVEL) / 2  # a switch of three positions would be half-way on there
+            if not any(one.low - _ROOM <= middle <= one.high + _ROOM for one in mirrored):
                 yield Ground.MIRRORED, mirrored
             if len(ranges) == 1:
                 yield from ((Ground.MIRRORED, (end,)) for end in _other_end(ranges[0]))

@@ -37,6 +37,7 @@ CLOSED_PERCENT: Final = (
     5.0  # of its travel: how far up a throttle counts as closed (common practice)
 )
 HALF_THE_WEIGHT: Final = 0.5  # a lift below this is a fall and no landing
+SINKS_LEAST: Final = 0.3  # m/s; slower is no choice: 40 m would take two minutes
 SINKS_MOST: Final = 2.0  # m/s: a landing should come down slower (common practice)
 CLIMBS_AT: Final = 1.1  # times the hover throttle: from there on the craft climbs away
 STICK_ROOM_US: Final = (

@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.dump import FUNCTIONS
+from cfgaudit.vocabulary.dump import FUNCTIONS, PRIMARY
 from cfgaudit.vocabulary.kinds import SwitchRange
 
 Ranges = Mapping[str, tuple[SwitchRange, ...]]  # by function
@@ -102,6 +102,22 @@ def sweep(ranges: Ranges, channel: int, low: float, high: float) -> tuple[Switch
     ]
     merged = [list(same) for _, same in groupby(pieces, lambda piece: piece[2])]
     return tuple(SwitchPosition(same[0][0], same[-1][1], same[0][2]) for same in merged)
+
+
+def free_channels(craft: Craft) -> list[int]:
+    """The channels that the link carries behind the sticks and nothing is on; none where unknown.
+
+    Whether the transmitter has a switch for one, nobody states.
+    """
+    try:
+        carried = craft.receiver.channels
+        sticks = {craft.receiver.map[control] for control in PRIMARY}
+        worked = {span.channel for spans in craft.switches.ranges.all().values() for span in spans}
+    except NotStated:
+        return []
+    signal = craft.receiver.signal_channel if craft.receiver.states("signal_channel") else 0
+    taken = sticks | worked | {signal}
+    return [number for number in range(1, carried + 1) if number not in taken]
 
 
 _MIDDLE_ROOM_US: Final = 50.0  # how far inside of its travel a range must end to tell of a middle

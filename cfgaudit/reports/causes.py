@@ -122,7 +122,10 @@ def to_do(one: "ToldCause") -> list[str]:
     if one.sure:
         return [_capital(f"{typed or _edits(cause.turns)}  (mend)")]
     finding = cause.speaker
-    if one.put and finding.choice:
+    learnt = any(turn.path.startswith(_LEARNT) for turn in cause.turns)
+    if learnt and cause.ground > Ground.SHEET:
+        could = finding.advice or finding.rule.doc.mend
+    elif one.put and finding.choice:
         could = f"Look first: {finding.choice}. Else {typed}."
     elif one.put:
         could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
@@ -146,6 +149,8 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:] if text.startswith(("line ", "a new ")) else text
 
 
+# What the controller learns from the transmitter: typed, it would say what nobody's stick does.
+_LEARNT: Final = ("receiver.ends.", "receiver.low", "receiver.centre", "receiver.high")
 _GROUNDS: Final = {
     Ground.WAS: "as it was",
     Ground.MEND: "as what is stated elsewhere has it",

@@ -11,6 +11,7 @@ from cfgaudit.craft.link_loss import (
     CLOSED_PERCENT,
     FLIES_ON,
     HALF_THE_WEIGHT,
+    SINKS_LEAST,
     SINKS_MOST,
     STICK_ROOM_US,
     STICKS,
@@ -824,7 +825,7 @@ def lands_in_the_air(craft: Craft) -> Iterator[Yielded]:
             advice = "So high a way home is hardly meant, perhaps a digit too many: set its height "
             advice += f"first. From {grouped(floor(way.m_per_s * way.lasts_s / 1.25))} m down it "
             advice += "is down in time, with a quarter to spare."
-        elif way.m_per_s < _SLOW_M_PER_S and in_time <= _USUAL_M_PER_S[1]:
+        elif way.m_per_s < SINKS_LEAST and in_time <= _USUAL_M_PER_S[1]:
             paths = way.paths[::-1]
             advice = "So slow a way down is hardly meant, {:g} to {:g} m/s is usual: perhaps its "
             advice = advice.format(*_USUAL_M_PER_S)
@@ -860,6 +861,18 @@ def _lands_too_soon(craft: Craft) -> Iterator[Yielded]:
     if not way.ends_in_air:
         return
     left = way.height_m - _SINKS_M_PER_S * way.lasts_s
+    if craft.position.states("enabled") and not craft.position.enabled:
+        yield Fires(  # no way home is flown at that height
+            f"On link loss the landing ends after {grouped(way.lasts_s)} s: at an ordinary "
+            f"{grouped(_SINKS_M_PER_S)} m/s that will do from {grouped(way.lasts_s)} m down. How "
+            "high the craft is flown no setting tells.",
+            (craft.failsafe.path("land_for"), craft.failsafe.path("action")),
+            (("lasts_s", way.lasts_s),),
+            level=Level.NOTE,
+            advice="Time how long it takes down, with a fresh pack, from as high as it is flown, "
+            "and let the landing last a quarter longer.",
+        )
+        return
     yield Fires(
         f"On link loss the craft comes down from {grouped(way.height_m)} m at a fixed throttle, "
         f"and the landing ends after {grouped(way.lasts_s)} s: it would have to sink at "
@@ -879,7 +892,6 @@ def _lands_too_soon(craft: Craft) -> Iterator[Yielded]:
 
 _SINKS_M_PER_S: Final = 1.0
 _USUAL_M_PER_S: Final = (0.5, SINKS_MOST)  # of a way down (common practice)
-_SLOW_M_PER_S: Final = 0.3  # so slow that it is no choice: 40 m would take more than two minutes
 
 
 @rule("failsafe/falls", Level.NOTE, limits=("failsafe.fall_speed_most",))

@@ -5,6 +5,7 @@ from math import atan2, ceil, degrees, hypot
 from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.link_loss import SINKS_LEAST
 from cfgaudit.physics.matrices import (
     Matrix,
     angle_between_deg,
@@ -519,6 +520,7 @@ def altitude_above_ceiling(craft: Craft) -> Iterator[Yielded]:
     Mend: raise the ceiling above the height of the way home, or lower that height.
     Source: common practice.
     """
+    _finds_home(craft)
     altitude, ceiling = craft.home.altitude, craft.home.ceiling
     if altitude > ceiling > 0:
         yield Fires(
@@ -541,6 +543,7 @@ def too_low(craft: Craft, least: float) -> Iterator[Yielded]:
     Mend: set it above whatever stands between the craft and home.
     Source: common practice.
     """
+    _finds_home(craft)
     altitude = craft.home.altitude
     if altitude < least:
         yield Fires(
@@ -566,6 +569,7 @@ def descent_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     Mend: let it come down at 1 to 2 m/s.
     Source: common practice.
     """
+    _finds_home(craft)
     descent = craft.home.descent
     if descent > most:
         yield Fires(
@@ -604,9 +608,10 @@ def _trimmed(craft: Craft, axis: str, most: float) -> Iterator[Yielded]:
 
 @rule("home/never-arrives", Level.ERROR, limits=("home.speed_least",))
 def never_arrives(craft: Craft, least: float) -> Iterator[Yielded]:
-    """The way home is flown, or come down, at no speed.
+    """The way home is flown, or come down, at no speed or hardly any.
 
-    A warning where it is flown so slowly that a light wind holds the craft.
+    A warning where it is flown so slowly that a light wind holds the craft, or comes down below
+    0.3 m/s, a fifth of what is usual.
 
     In the air: the craft hangs where it lost the link, or above home, until its pack is empty.
     Mend: set a speed above that of the winds flown in, and one at which the landing is soft.
@@ -614,6 +619,10 @@ def never_arrives(craft: Craft, least: float) -> Iterator[Yielded]:
     """
     _finds_home(craft)
     yield from each(_SPEEDS, lambda leaf: _standing(craft, leaf))
+    yield from each((_slow_on_the_way, _slow_descent), lambda check: check(craft, least))
+
+
+def _slow_on_the_way(craft: Craft, least: float) -> Iterator[Yielded]:
     speed = craft.home.speed
     if 0 < speed < least:
         yield Fires(
@@ -625,6 +634,21 @@ def never_arrives(craft: Craft, least: float) -> Iterator[Yielded]:
             advice="Set 5 m/s or more, as fast as the craft flies home with a pack that is low.",
         )
 
+
+def _slow_descent(craft: Craft, _: float) -> Iterator[Yielded]:
+    descent = craft.home.descent
+    if 0 < descent < SINKS_LEAST:
+        height = craft.home.altitude if craft.home.states("altitude") else 0.0
+        takes = f": from {grouped(height)} m that takes {grouped(round(height / descent))} s"
+        yield Fires(
+            f"The craft comes down to its landing at {grouped(descent)} m/s"
+            f"{takes if height else ''}.",
+            (craft.home.path("descent"), *([craft.home.path("altitude")] if height else [])),
+            (("descent_m_per_s", descent), ("least_m_per_s", SINKS_LEAST)),
+            level=Level.WARNING,
+            advice="So slow a way down is hardly meant, 0.5 to 2 m/s is usual: perhaps its decimal "
+            "point moved.",
+        )
 
 @rule("home/too-fast", Level.WARNING, limits=("home.speed_most",))
 def too_fast(craft: Craft, most: float) -> Iterator[Yielded]:

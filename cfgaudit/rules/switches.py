@@ -6,7 +6,15 @@ from itertools import combinations, groupby
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.switches import active_at, channels_of, joined, met, resting, swept
+from cfgaudit.craft.switches import (
+    active_at,
+    channels_of,
+    free_channels,
+    joined,
+    met,
+    resting,
+    swept,
+)
 from cfgaudit.rules.rule import (
     Edit,
     Fires,
@@ -156,7 +164,7 @@ _DOES: Final = {
     "self_right": "the motors turn the craft over",
 }
 _GRAVE: Final = tuple(_DOES)
-# What a stick at its end does to the flight, by function: all that arm, stop or steer the craft.
+# What a stick at its end does, by function; a camera's menu is meant for sticks.
 _BY_STICK: Final = {
     "arm": "moving the stick arms or disarms",
     "arm_interlock": "moving the stick bars arming or allows it",
@@ -164,22 +172,29 @@ _BY_STICK: Final = {
     "self_level": "the craft is levelled",
     "altitude_hold": "the height is held",
     "position_hold": "the place is held",
+    "buzzer": "the buzzer sounds",
+    "overlay_off": "the picture loses its figures",
+    "flight_log": "the log begins and ends",
+    "video_full_power": "the transmitter's power changes",
 }
+# What may well begin as the throttle is opened.
+_WITH_THROTTLE: Final = ("flight_log", "video_full_power")
 
 
 @rule("switch/on-stick", Level.ERROR)
 def on_stick(craft: Craft) -> Iterator[Yielded]:
-    """A function that arms, stops or steers the craft stands on the channel of a stick.
+    """A function stands on the channel of a stick.
 
-    That is the channel of roll, pitch, throttle or yaw. A warning where the function only levels,
-    holds the height or the place, or bars arming.
+    That is the channel of roll, pitch, throttle or yaw. A warning where the function neither arms
+    nor stops the craft, nor takes it out of the pilot's hands.
 
     In the air: flying works the function: a full stick disarms, stops the motors, turns the craft
-    over or sends it home, in the middle of a turn.
+    over or sends it home, in the middle of a turn; or a buzzer sounds with every turn.
     Mend: move the function to a channel with a switch of its own; or the stick, where the channel
     map is what is wrong.
-    Source: common practice. What is wanted of a closed throttle is left in peace: arm_interlock
-    there, and what another channel must switch on as well (switches_join = all).
+    Source: common practice. What is wanted of the throttle is left in peace: arm_interlock on a
+    closed one, what another channel must switch on as well (switches_join = all), a log or full
+    video power that begin as it opens.
     """
     yield from untrusted(craft)
     ranges = craft.switches.ranges.all()
@@ -197,7 +212,9 @@ def on_stick(craft: Craft) -> Iterator[Yielded]:
 
 
 def _by_stick(craft: Craft, function: str, control: str, channel: int) -> Iterator[Yielded]:
-    if control == "throttle" and _wants_it_closed(craft, function, channel):
+    if control == "throttle" and (
+        function in _WITH_THROTTLE or _wants_it_closed(craft, function, channel)
+    ):
         return
     yield Fires(
         f"The {function} switch is on channel {channel}, which is the {control} stick: "
@@ -272,7 +289,8 @@ def channel_not_carried(craft: Craft) -> Iterator[Yielded]:
                 f"but the link carries {carried} channels.",
                 (craft.switches.path_of(function), "receiver.channels"),
                 (("channel", float(span.channel)), ("channels", float(carried))),
-                advice=f"Move {function} to a channel from 1 to {carried}.",
+                advice=f"Move {function} to a channel from 1 to {carried} that nothing else has."
+                f"{_free(craft)}",
             )
 
 
@@ -423,8 +441,9 @@ def arm_shared(craft: Craft) -> Iterator[Yielded]:
 
     In the air: who wants that function arms the craft with it, and who arms the craft gets that
     function unasked: with the way home it leaves as it is armed.
-    Mend: give arm a channel of its own.
-    Source: common practice. What contradicts arm is said by switch/both-active instead.
+    Mend: give the function a channel of its own.
+    Source: common practice: a log, full video power or level whenever the craft is armed are
+    ordinary. What contradicts arm is said by switch/both-active instead.
     """
     yield from untrusted(craft)
     channels = channels_of({"arm": tuple(real(ranges_of(craft, "arm")))})
@@ -433,7 +452,8 @@ def arm_shared(craft: Craft) -> Iterator[Yielded]:
 
 def _shared(craft: Craft, channel: int) -> Iterator[Yielded]:
     ranges = craft.switches.ranges.all()
-    others = [f for f in ranges if f != "arm" and {f, "arm"} not in _CONTRADICTING]
+    usual = {"arm", *_WITH_ARM}
+    others = [f for f in ranges if f not in usual and {f, "arm"} not in _CONTRADICTING]
     if not any(span.channel == channel for other in others for span in ranges[other]):
         return
     positions = swept(craft, ranges, channel)
@@ -444,11 +464,65 @@ def _shared(craft: Craft, channel: int) -> Iterator[Yielded]:
                 f"Channel {channel} arms the craft and works {other} at once: {_said(stretches)}.",
                 (ARM, craft.switches.path_of(other)),
                 _figures(channel, stretches),
-                advice="Give arm a channel of its own.",
+                advice=f"Give {other} a channel of its own.{_free(craft)}",
                 level=Level.ERROR
                 if other in _GRAVE and _never_alone(craft, channel, other)
                 else None,
             )
+
+
+# What many wish for whenever the craft is armed.
+_WITH_ARM: Final = ("flight_log", "video_full_power", "self_level")
+# What is there for the flight, and of no use while disarmed.
+_IN_FLIGHT: Final = (
+    "self_level",
+    "altitude_hold",
+    "position_hold",
+    "flight_log",
+    "video_full_power",
+)
+
+
+@rule("switch/off-when-armed", Level.WARNING)
+def off_when_armed(craft: Craft) -> Iterator[Yielded]:
+    """A function for the flight is on arm's switch, and only where that leaves the craft disarmed.
+
+    In the air: it is never on: a craft that was to level does not, a flight is not logged.
+    Mend: give the function a channel of its own, or the position that arms.
+    Source: common practice. The way home at rest is switch/on-at-rest's matter.
+    """
+    yield from untrusted(craft)
+    if craft.arming.by == "switch":
+        yield from each(_IN_FLIGHT, lambda function: _never_armed(craft, function))
+
+
+def _never_armed(craft: Craft, function: str) -> Iterator[Yielded]:
+    two = {name: craft.switches.of(name) for name in ("arm", function)}
+    channels = {name: {span.channel for span in real(spans)} for name, spans in two.items()}
+    if len(channels["arm"]) != 1 or channels["arm"] != channels[function]:
+        return
+    (channel,) = channels["arm"]
+    positions = swept(craft, two, channel)
+    on = {name for position in positions for name in position.active}
+    if on == {"arm", function} and not list(met(positions, "arm", function)):
+        yield Fires(
+            f"On channel {channel} {function} is on only where arm is off "
+            f"({listed([ends_of(span) for span in real(two[function])])}): never in flight.",
+            (craft.switches.path_of(function), ARM),
+            (("channel", float(channel)),),
+            advice=f"Give {function} a channel of its own.{_free(craft)}",
+        )
+
+
+def _free(craft: Craft) -> str:
+    """A sentence about the channels that nothing has yet; empty where that is not known."""
+    free = [f"{number}" for number in free_channels(craft)[:_MOST_NAMED]]
+    if len(free) > 1:
+        return f" Channels {listed(free)} are free."
+    return f" Channel {free[0]} is free." if free else ""
+
+
+_MOST_NAMED: Final = 3
 
 
 def _never_alone(craft: Craft, channel: int, other: str) -> bool:
@@ -539,7 +613,7 @@ def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
             f"{_said(stretches)}: {pair.because}.",
             (craft.switches.path_of(pair.one), craft.switches.path_of(pair.other)),
             _figures(channel, stretches),
-            advice="Give the two positions or channels of their own.",
+            advice=f"Give the two positions or channels of their own.{_free(craft)}",
             level=Level.ERROR if always and pair.because == _STOPPED else pair.level,
         )
 
@@ -779,7 +853,7 @@ def kill_in_reach(craft: Craft) -> Iterator[Yielded]:
                 f"Channel {channel} works {function} and, in another position, motors_kill.",
                 (craft.switches.path_of("motors_kill"), craft.switches.path_of(function)),
                 (("channel", float(channel)),),
-                advice="Give motors_kill a switch of its own.",
+                advice=f"Give motors_kill a switch of its own.{_free(craft)}",
             )
 
 
@@ -820,6 +894,7 @@ RULES = (
     on_at_rest,
     on_the_way,
     arm_shared,
+    off_when_armed,
     range_unreachable,
     both_active,
     kill_in_reach,
