@@ -427,6 +427,8 @@ def _turn_wrong(
     against = _outvoted(craft, wanted, wrong)
     if against is not None:
         return _dump_wrong(craft, sheet, wanted, wrong, against)
+    if all(_set_since(craft, sheet, arm) for arm in wrong):
+        return _direction_wrong(craft, sheet, wanted, wrong)
     every = len(wrong) == len(wanted)
     spins = any(craft.motors.arms[arm].states("spin") for arm in wrong)
     stated = "the mixer's spins and yaw" if spins else "the frame's rotation and the mixer's yaw"
@@ -443,6 +445,42 @@ def _turn_wrong(
         + f" {propellers(wanted)}"
         if can_be_flown(craft, wanted)
         else _NEITHER,
+    )
+
+
+def _set_since(craft: Craft, sheet: "Sheet", arm: str) -> bool:
+    """Whether an arm was seen to turn with its direction set otherwise than the dump has it."""
+    motor, now = sheet.motors[arm], craft.esc.arms[arm]
+    told = motor.states("turns") and motor.states("direction") and now.states("direction")
+    return told and motor.direction != now.direction
+
+
+def _direction_wrong(
+    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
+) -> Fires:
+    """The motors were seen to turn as they must: it is the direction that was set since, no wire."""
+    each, one = listed(list(wrong)), len(wrong) == 1
+    turns = listed([f"{'' if one else f'{arm} '}{_WORDS[wanted[arm]]}" for arm in wrong])
+    set_to = listed([f"{arm} {sheet.motors[arm].direction}" for arm in wrong])
+    return Fires(
+        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"granted{_where(wanted, wrong)}: {listed([f'{a} {_WORDS[-wanted[a]]}' for a in wrong])}. "
+        f"The build sheet has them right, with other directions in the speed controllers.",
+        (
+            *(craft.esc.arms[arm].path("direction") for arm in wrong),
+            *(sheet.motors[arm].path(leaf) for arm in wrong for leaf in ("direction", "turns")),
+            *dict.fromkeys(_says_spin(craft, arm) for arm in wrong),
+        ),
+        (("wrong_arms", len(wrong)), ("arms", len(wanted))),
+        mend=tuple(
+            Edit(craft.esc.arms[arm].path("direction"), sheet.motors[arm].direction)
+            for arm in wrong
+        ),
+        choice=f"propellers off, which way {each} turn{'s' * one}; where that is {turns} already, "
+        "the build sheet is out of date, and the dump is right",
+        advice=f"Propellers off: look which way {each} turn{'s' * one}. It must be {turns}: where "
+        f"it is not, set the directions in the speed controllers as the build sheet has them "
+        f"({set_to}); where it is, correct the build sheet. Leave the wires alone.",
     )
 
 
