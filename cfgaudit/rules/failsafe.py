@@ -194,9 +194,12 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     taken = throttle_on_loss(craft)
     paths = (taken.path, craft.receiver.map.path("throttle"), *counts.paths)
     until = _until_the_action(counts)
-    advice = (
-        f"{until[:1].upper()}{until[1:]}, or give the throttle channel its lowest pulse where the "
-        "motors may stop."
+    advice = f"{until[:1].upper()}{until[1:]}"
+    flies = craft.failsafe.action in ("land", "return_home")  # then closed it would fall
+    advice += (
+        "."
+        if flies
+        else (", or give the throttle channel its lowest pulse where the motors may stop.")
     )
     if taken.pulse is None:
         yield Fires(
@@ -277,7 +280,7 @@ def throttle_closes(
         ),
         level=None if fell.metres >= most - _ROUNDING_S else Level.WARNING,
         mend=_held(taken.path, counts),
-        advice="Hold the throttle channel until the action begins.",
+        advice=_hold_until(counts),
     )
 
 
@@ -311,8 +314,16 @@ def throttle_opens(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
                 ("limit_percent", limit),
             ),
             mend=_held(taken.path, counts),
-            advice="Hold the throttle channel until the action begins.",
+            advice=_hold_until(counts),
         )
+
+
+def _hold_until(counts: Counting) -> str:
+    """What to do about a throttle that nobody holds: held to the end it would fly on."""
+    if counts.lasts is not None:
+        return "Hold the throttle channel until the action begins."
+    until = _until_the_action(counts)
+    return f"{until[:1].upper()}{until[1:]}, and hold the throttle channel until then: both."
 
 
 def _held(path: str, counts: Counting) -> tuple[Edit, ...]:
