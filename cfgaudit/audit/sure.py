@@ -58,6 +58,10 @@ _NAMING: Final = (
     "notches.motor.enabled",
 )
 
+# What a channel takes on link loss is right or wrong by the control that it has.
+_CLASH: Final = "receiver/map-clash"
+_BY_CHANNEL: Final = "failsafe.channels."
+
 Judge = Callable[[Settings], Audit]
 
 
@@ -70,6 +74,9 @@ def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after
         return "the mend that it names does not clear it here"
     if finding not in believed(before.findings, before.settings, before.sheet):
         return _why_not(finding, before)
+    clash = any(other.rule.id == _CLASH for other in before.findings)
+    if clash and any(path.startswith(_BY_CHANNEL) for path in edits):
+        return "two controls have one channel: which of them it is, comes first"
     why = harm(edits, before, after, finding.rule.area)
     return f"its mend {why}" if why else ""
 

@@ -25,6 +25,8 @@ _BUILT = ("ports", "pads", "motors", "esc", "frame.arms")
 
 _WIRED = (
     "board.rotation.", "ports.", "pads.", "frame.", "motors.", "esc.front_", "esc.rear_",
+    "esc.pulse_", "esc.brushed", "overlay.enabled", "video.transmitter.enabled",
+    "video.transmitter.control",
     "sensors.compass.", "sensors.barometer.", "position.enabled", "position.protocol",
     "receiver.ends.", "receiver.link", "receiver.map.", "receiver.channels",
     "receiver.signal_channel", "telemetry.protocol", "telemetry.half_duplex", "telemetry.inverted",
@@ -173,7 +175,11 @@ def carry(
     whys = {
         path: why
         for path in wanted
-        if (why := held.get(path) or _beside(path, left) or ("" if only else _tuned(path, apart)))
+        if (
+            why := held.get(path)
+            or _beside(path, left)
+            or ("" if only else _tuned(path, apart) or _hovers_apart(path, sheets))
+        )
     }
     wanted = {path: value for path, value in wanted.items() if path not in whys}
     after, refused = edit_dumps(dumps, wanted)
@@ -194,6 +200,20 @@ def carry(
 def is_tuned(path: str) -> bool:
     """Whether a setting is tuned to how large and heavy its craft is."""
     return any(covers(pattern, path) for pattern in _TUNED)
+
+
+def _hovers_apart(path: str, sheets: BothSheets) -> str:
+    """Why the throttle of the landing stays where the two hover at unlike ones; or nothing."""
+    stated = [sheet.stated.get(_HOVER) for sheet in sheets if sheet is not None]
+    hover = [entry.value for entry in stated if entry and isinstance(entry.value, float)]
+    if path != _LANDS_AT or len(hover) < 2 or max(hover) <= _UNLIKE * min(hover):
+        return ""
+    return f"it goes with the throttle that hovers: {hover[0]:g} % there, {hover[1]:g} % here"
+
+
+_HOVER: Final = "sheet.propulsion.hover_throttle"
+_LANDS_AT: Final = "failsafe.throttle"
+_UNLIKE: Final = 1.05  # times: the lift goes with its square
 
 
 def _tuned(path: str, apart: str | None) -> str:
@@ -222,13 +242,13 @@ def _sizes(craft: Settings, sheet: Settings | None) -> Mapping[str, float]:
         for name, _, _ in _SIZES
         if (entry := stated.get(name)) is not None and isinstance(entry.value, int | float)
     }
-    arms: dict[str, list[float]] = {}
+    arms: dict[str, dict[str, float]] = {}  # where both tell a place, the sheet's counts
     for path, entry in stated.items():
         words = path.removeprefix("sheet.").split(".")
         if words[:2] == ["frame", "arms"] and isinstance(entry.value, float):
-            arms.setdefault(words[2], []).append(entry.value)
+            arms.setdefault(words[2], {})[words[3]] = entry.value
     if arms:
-        found["arms"] = 1000 * max(hypot(*places) for places in arms.values())
+        found["arms"] = 1000 * max(hypot(*place.values()) for place in arms.values())
     layout = stated.get("sheet.frame.layout") or stated.get("frame.layout")
     if layout is not None and layout.value in BEARINGS_DEG:
         found["motors"] = len(arm_names(str(layout.value)))

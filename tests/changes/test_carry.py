@@ -120,7 +120,8 @@ def test_what_belongs_to_the_craft_as_it_is_built_is_left_unless_it_is_asked_for
     "path",
     ["battery.cells", "battery.capacity", "receiver.link", "video.transmitter.frequency",
      "video.plan.river", "ports.uart1.roles", "motors.front_left.output", "board.rotation.yaw",
-     "camera.control", "camera.standard", "receiver.map.roll", "sensors.compass.enabled"],
+     "camera.control", "camera.standard", "receiver.map.roll", "sensors.compass.enabled",
+     "esc.pulse_max", "video.transmitter.enabled", "overlay.enabled"],
 )  # fmt: skip
 def test_pack_link_and_frequencies_belong_to_the_craft_as_it_is_built(path: str) -> None:
     assert path.startswith(_WIRED)
@@ -248,6 +249,28 @@ def test_dumps_alone_tell_another_size(size: str) -> None:
     done = carry(source, (opened(CORPUS / "dipper.dump"),))
     assert done.one_size is False
     assert [entry.path for entry in done.held] == ["esc.idle"]
+
+
+def test_a_place_that_dump_and_sheet_both_tell_is_one_place() -> None:
+    """78 and 78 mm in the demo craft's dump and in its sheet: 110 mm, as there."""
+    sheet = read_sheet(b'[frame.arms.front_left]\nx = "78 mm"\ny = "-78 mm"\n', "a.build.toml")
+    lines = b"esc.idle = 7.5 %\nframe.arms.front_left.x = 78 mm\nframe.arms.front_left.y = -78 mm\n"
+    source = open_dump("a.cfg", lines, (), PLAIN).settings
+    done = carry(source, (opened(CORPUS / "dipper.dump"),), sheets=(None, sheet))
+    assert done.one_size is True
+
+
+@pytest.mark.parametrize(("there", "here", "stays"), [(34, 40, True), (34, 35, False)])
+def test_the_landing_s_throttle_goes_with_the_one_that_hovers(
+    there: int, here: int, stays: bool
+) -> None:
+    source = open_dump("a.cfg", b"failsafe.throttle = 1240 us\n", (), PLAIN).settings
+    sheets = [f"[propulsion]\nhover_throttle = {hover}\n".encode() for hover in (there, here)]
+    one, other = (read_sheet(text, "a.build.toml") for text in sheets)
+    done = carry(source, (opened(CORPUS / "dipper.dump"),), sheets=(one, other))
+    assert [entry.why for entry in done.held] == (
+        ["it goes with the throttle that hovers: 34 % there, 40 % here"] if stays else []
+    )
 
 
 def test_where_nothing_tells_the_size_it_is_not_known() -> None:
