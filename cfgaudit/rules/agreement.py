@@ -365,7 +365,7 @@ def receiver_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 def _odd_framing(craft: Craft, device: "Device") -> Iterator[Yielded]:
     """A framing of the sheet that its link has nowhere else: an example left as it was."""
-    link = craft.receiver.link
+    link = device.protocol if device.states("protocol") else craft.receiver.link
     known = receiver_link(link)
     if known is not None and device.states("framing") and device.framing != known.framing:
         yield Fires(

@@ -106,20 +106,20 @@ def _telemetry_stream(craft: Craft) -> Stream | None:
 SERIAL_LINKS: Final = ("sbus", "ibus", "sumd", "crsf", "mavlink")
 
 
-@rule("serial/roles-cannot-share", Level.ERROR)
-def roles_cannot_share(craft: Craft) -> Iterator[Yielded]:
+@rule("serial/roles-cannot-share", Level.ERROR, sheet="wanted")
+def roles_cannot_share(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """Two roles stand on one port that only one of them can use at a time.
 
     In the air: one of the two is deaf or both read rubbish; with the receiver among them the
     craft does not obey.
-    Mend: move all roles but one to other ports. Telemetry may stay beside a receiver whose link
-    leaves the way back free.
+    Mend: move all roles but one to other ports; what the build sheet has nowhere needs none.
+    Telemetry may stay beside a receiver whose link leaves the way back free.
     Source: common practice.
     """
-    yield from each(ports_by_roles(craft), lambda port: _sharing(craft, port))
+    yield from each(ports_by_roles(craft), lambda port: _sharing(craft, sheet, port))
 
 
-def _sharing(craft: Craft, port: Port) -> Iterator[Yielded]:
+def _sharing(craft: Craft, sheet: "Sheet | None", port: Port) -> Iterator[Yielded]:
     roles = sorted(port.roles)
     path = port.path("roles")
     pairs = [pair for pair in combinations(roles, 2) if pair != SHARERS]
@@ -129,6 +129,7 @@ def _sharing(craft: Craft, port: Port) -> Iterator[Yielded]:
             f"Port {port.name} carries {listed(roles)}; only one of them can talk on it at a time.",
             (path,),
             figures,
+            mend=_only_what_is_wired(sheet, port) if sheet else (),
             advice=f"Leave one role on {port.name} and move the others to free ports.",
         )
     elif tuple(roles) == SHARERS:
@@ -140,6 +141,13 @@ def _sharing(craft: Craft, port: Port) -> Iterator[Yielded]:
                 figures,
                 advice="Move telemetry to a port of its own.",
             )
+
+
+def _only_what_is_wired(sheet: "Sheet", port: Port) -> tuple[Edit, ...]:
+    """What leaves a port the role of the one device that is wired to it; nothing for two."""
+    wired = roles_as_wired(sheet).items()
+    own = port.roles & set().union(*(roles for name, roles in wired if same(name, port.name)))
+    return (Edit(port.path("roles"), min(own)),) if len(own) == 1 else ()
 
 
 def _way_back_taken(craft: Craft, port: Port) -> tuple[str, str]:
