@@ -213,7 +213,8 @@ def cells_ambiguous(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The cell count is found at switching on, and some pack can be taken for another count.
 
     The pack that the build sheet names counts, from empty to full by its chemistry; without one
-    every pack that the voltage input can see.
+    every pack that the voltage input can see. A note where each is counted right down to the craft's
+    own call of an empty pack.
 
     In the air: a used pack that is taken for one of fewer cells warns far too late, or never;
     one that is taken for more cells warns all the time.
@@ -236,6 +237,8 @@ def cells_ambiguous(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         return
     cells, outcomes = doubtful[0]
     empty, full = cells * limits.floor_v, cells * limits.full_v
+    call = battery.empty_cell if battery.states("empty_cell") else limits.floor_v
+    late = all(detection_outcomes(n, call, limits.full_v, detect) == (n,) for n, _ in doubtful)
     yield Fires(
         f"Cells are counted at {number_text(detect)} V a cell or less: a pack of {cells}, at rest "
         f"{empty:.1f} V empty to {full:.1f} V full, is taken for {_counts(outcomes)}.",
@@ -249,6 +252,7 @@ def cells_ambiguous(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
             ("detect_cell_v", detect),
         ),
         advice="Set battery.cells to the count of the pack that is flown.",
+        level=Level.NOTE if late else None,
     )
 
 
@@ -557,7 +561,8 @@ def current_scale_odd(
     """The current's scale is many times off: off the firmware's own, or off what the craft draws.
 
     Held against the firmware's own value where that is recorded, and with a build sheet against the
-    craft's peak: a sensor is chosen to show that, and no more than some times as much.
+    craft's peak: a sensor is chosen to show that, and no more than some times as much. A note where
+    its zero is far from nothing.
 
     In the air: the current and the capacity used are told many times too large or too small. Too
     small hides that the pack is empty; too large cries all the time, until nobody listens.
@@ -604,9 +609,24 @@ def current_scale_odd(
                 advice=_LOOK_AT_THE_SENSOR,
             )
 
-    yield from each((of_the_firmware, of_the_craft), lambda check: check())
+    def of_the_zero() -> Iterator[Yielded]:
+        offset = battery.current_offset if battery.states("current_offset") else 0.0
+        amps = abs(offset) / scale
+        if amps > _ZERO_FAR_A:
+            yield Fires(
+                f"The current's zero is set to {number_text(offset)} mV, which is {amps:.0f} A at "
+                f"{number_text(scale)} mV/A: so much is taken off, or added, at rest.",
+                (battery.path("current_offset"), path),
+                (("offset_mv", offset), ("scale_mv_per_a", scale), ("amps", amps)),
+                level=Level.NOTE,
+                advice="Look whether hardly any current is told with the pack in and the motors "
+                "still; only a sensor that counts both ways has such a zero.",
+            )
+
+    yield from each((of_the_firmware, of_the_craft, of_the_zero), lambda check: check())
 
 
+_ZERO_FAR_A: Final = 10.0  # more than a small craft draws at rest many times over (common practice)
 _LOOK_AT_THE_SENSOR: Final = (
     "Look up the sensor's or the board's own scale; a decimal point may have moved."
 )

@@ -879,7 +879,7 @@ def _lands_too_soon(craft: Craft) -> Iterator[Yielded]:
             "high the craft is flown no setting tells.",
             (craft.failsafe.path("land_for"), craft.failsafe.path("action")),
             (("lasts_s", way.lasts_s),),
-            level=Level.NOTE,
+            level=Level.NOTE if way.lasts_s >= _LOW_FLIGHT_S else None,
             advice="Time how long it takes down, with a fresh pack, from as high as it is flown, "
             "and let the landing last a quarter longer.",
         )
@@ -902,6 +902,7 @@ def _lands_too_soon(craft: Craft) -> Iterator[Yielded]:
 
 
 _SINKS_M_PER_S: Final = 1.0
+_LOW_FLIGHT_S: Final = 10.0  # less will do from below an ordinary tree alone
 _USUAL_M_PER_S: Final = (0.5, SINKS_MOST)  # of a way down (common practice)
 
 
