@@ -199,6 +199,17 @@ def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
 def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) -> Iterator[Yielded]:
     paths = roll.path(term), pitch.path(term)
     of_roll, of_pitch = (_of(craft, path) for path in paths)
+    if term == "d" and min(of_roll, of_pitch) == 0 < max(of_roll, of_pitch):
+        without, other = (roll, pitch) if of_roll == 0 else (pitch, roll)
+        yield Fires(
+            f"The D gain of {without.name} in bank {_bank(roll)} is 0, and that of {other.name} is "
+            f"{number_text(max(of_roll, of_pitch))}.",
+            (without.path(term), other.path(term)),
+            (("roll", of_roll), ("pitch", of_pitch)),
+            advice="A digit lost? Without D the craft overshoots and wobbles about that axis: begin "
+            f"with that of {other.name}.",
+            level=Level.WARNING,
+        )
     if min(of_roll, of_pitch) <= 0:  # switched off, or told of by the rules above
         return
     ratio = max(of_roll, of_pitch) / min(of_roll, of_pitch)
@@ -428,6 +439,37 @@ def _bank_of(axis: Rates) -> str:
     return axis.path("max").split(".")[1]
 
 
+@rule("rate/lopsided", Level.WARNING, limits=("rate.lopsided_factor",))
+def rates_lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
+    """The sticks of roll and pitch ask for rates that lie far apart.
+
+    In the air: one of the two sticks is many times quicker or duller than the hand expects.
+    Mend: bring the two together; perhaps a digit is lost, or one too many.
+    Source: common practice: most fly the two alike.
+    """
+
+    def of_bank(bank: Bank) -> Iterator[Yielded]:
+        two = bank.rates["roll"], bank.rates["pitch"]
+        stated = [leaf for leaf in ("centre", "max") if all(axis.states(leaf) for axis in two)]
+        yield from each(stated, lambda leaf: _rates_apart(craft, bank, leaf, factor))
+
+    yield from each(craft.banks.all, of_bank)
+
+
+def _rates_apart(craft: Craft, bank: Bank, leaf: str, factor: float) -> Iterator[Yielded]:
+    paths = tuple(bank.rates[axis].path(leaf) for axis in ("roll", "pitch"))
+    roll, pitch = (_of(craft, path) for path in paths)
+    if min(roll, pitch) > 0 and max(roll, pitch) > factor * min(roll, pitch) * (1 + 1e-9):
+        where = "full stick" if leaf == "max" else "the centre"
+        yield Fires(
+            f"At {where} roll asks for {number_text(roll)} deg/s in bank {bank.name}, and pitch for "
+            f"{number_text(pitch)} deg/s.",
+            paths,
+            (("roll_dps", roll), ("pitch_dps", pitch), ("limit", factor)),
+            advice="Bring the two together; perhaps a digit is lost, or one too many.",
+        )
+
+
 @rule("rate/centre-above-max", Level.ERROR)
 def centre_above_max(craft: Craft) -> Iterator[Yielded]:
     """The stick is faster about its middle than its rate at full stick.
@@ -572,6 +614,7 @@ RULES = (
     far_from_baseline,
     exchanged,
     rate_beyond_gyro,
+    rates_lopsided,
     centre_above_max,
     expo_range,
     curve_not_monotone,
