@@ -25,21 +25,33 @@ def needs_sensor(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     Mend: switch the sensor on and see that it is wired; or take the function off the switch.
     Source: common practice. The way home and position_hold need a position, they and self_level
     an accelerometer, altitude_hold a barometer or a range finder. A compass that the build sheet
-    says is fitted is wanted by position_hold and the way home: a warning where it is off.
+    says is fitted is wanted by position_hold and the way home; where none is, a note.
     """
     yield from each((_without_position,), lambda check: check(craft, sheet))
     yield from each((_without_height, _without_level), lambda check: check(craft))
-    if sheet is not None and _has_compass(sheet):
-        yield from each((_without_compass,), lambda check: check(craft))
+    fitted = sheet is not None and _has_compass(sheet)
+    if fitted or craft.sensors.compass.states("enabled"):
+        yield from each((_without_compass,), lambda check: check(craft, fitted))
 
 
 def _has_compass(sheet: "Sheet") -> bool:
     return bool(sheet.compass.turned.stated())
 
 
-def _without_compass(craft: Craft) -> Iterator[Yielded]:
+def _without_compass(craft: Craft, fitted: bool) -> Iterator[Yielded]:
     functions = _switched(craft, "position_hold", "return_home")
-    if functions and not craft.sensors.compass.enabled:
+    if not functions or craft.sensors.compass.enabled:
+        return
+    if not fitted:
+        yield Fires(
+            f"{_worked(functions)}, and there is no compass: which way the craft points it can tell "
+            "by its way over the ground alone, once it moves.",
+            _paths(craft, functions, "sensors.compass.enabled"),
+            level=Level.NOTE,
+            advice="Look up whether the firmware does this without a compass, and try it above "
+            "open ground, ready to take over.",
+        )
+    else:
         yield Fires(
             f"{_worked(functions)}, and the compass that is fitted is switched off.",
             _paths(craft, functions, "sensors.compass.enabled"),

@@ -763,6 +763,7 @@ def _edges(
     inner = {end for other in own for end in (other.low, other.low - _STEP_US)}
     inner &= {end for other in own for end in (other.high, other.high + _STEP_US)}
     rests = resting(craft, ranges, span.channel)
+    yield from _in_the_middle(craft, function, span, rests, least)
     for pulse in rests:
         for edge, end in ((span.low, "begins"), (span.high, "ends")):
             # a range that the travel hardly reaches is receiver/ends-too-narrow's matter
@@ -786,6 +787,26 @@ def _edges(
                     advice=f"Leave at least {grouped(least)} us between the two.",
                     level=Level.ERROR if function == "arm" and pulse < span.low else None,
                 )
+
+
+def _in_the_middle(
+    craft: Craft, function: str, span: SwitchRange, rests: tuple[float, ...], least: float
+) -> Iterator[Yielded]:
+    """A note on what starts or stops the motors from the middle on, where nothing tells of one."""
+    if len(rests) != 2 or function not in ("arm", "motors_kill"):
+        return
+    middle = sum(rests) / 2
+    for edge, end in ((span.low, "begins"), (span.high, "ends")):
+        if abs(edge - middle) < least:
+            yield Fires(
+                f"On channel {span.channel} {function} {end} at {grouped(edge)} us, in the middle "
+                "of the travel: a switch of three positions would rest on that edge.",
+                (craft.switches.path_of(function),),
+                (("channel", float(span.channel)), ("edge_us", edge), ("position_us", middle)),
+                advice="Leave it where the switch has two positions; else end the range well beside "
+                "the middle.",
+                level=Level.NOTE,
+            )
 
 
 @rule("switch/ranges-overlap", Level.WARNING)
