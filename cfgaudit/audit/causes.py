@@ -16,6 +16,7 @@ from typing import Final, NamedTuple
 from cfgaudit.audit.engine import RANK, Finding, FindingKey, believed, of_another
 from cfgaudit.audit.guesses import (
     FLOWN,
+    GAINS,
     Edits,
     Ground,
     Guess,
@@ -44,7 +45,6 @@ _FROM_AFAR = 0.1  # of a finding's weight, where its rule names none of the sett
 _BETWEEN = (0.05, 0.25, 0.5, 0.75)  # of the way to an end that does, where it must do too
 _WITHIN = tuple(part / 16 for part in range(17))  # of a stretch, where it must do from end to end
 _MOST_WHOLE = 64  # numbers that are tried one by one, each way
-_GAINS = "banks.N.gains."
 _DOUBTED = 2  # from so many steps against it on, a guess is about a fact of the craft
 _TRIED_AGAIN = 12  # of the guesses that were good alone, beside what is taken already
 
@@ -461,7 +461,7 @@ def _good_alone(
     read = (oracle.auditor.read_by(finding.rule.id) for finding in findings if taken is not None)
     looked_at = sorted(frozenset().union(*read))
     # a gain that is not named is the yardstick of those that are: no reason to move it
-    further = [p for p in looked_at if not (k := declared(p)) or not k.pattern.startswith(_GAINS)]
+    further = [p for p in looked_at if not (k := declared(p)) or not k.pattern.startswith(GAINS)]
     for guess in guesses(oracle.settings, sheet, findings, oracle.auditor.limits, further):
         names = frozenset(guess.edits)
         if guess.ground is Ground.SLIP and names in slipped:
@@ -672,7 +672,7 @@ def _wants_just_one(path: str) -> bool:
     """Whether a setting has one right value, whatever others no rule speaks of."""
     known = declared(path)
     measured = known is not None and known.traits.craft_own
-    tuned = known is not None and known.pattern.startswith(_GAINS)
+    tuned = known is not None and known.pattern.startswith(GAINS)
     return measured or tuned or is_fact(path) or path.startswith(FLOWN)
 
 

@@ -45,6 +45,7 @@ _CHANNELS = range(5, 17)  # beside the sticks
 _TYPED = ((10, 1), (1, 0.05), (0.1, 0.01), (0, 0.001))  # from each size on, the steps one types
 ENDS = ("low", "high")  # of one travel or range
 _AXES = ("thrust", "roll", "pitch", "yaw")  # a mixer's columns, in order
+GAINS = "banks.N.gains."  # they are tuned, and mistyped, together
 _CALLS = ("battery.empty_cell", "battery.warn_cell")  # what a pack's chemistry tells, in order
 _NEAR_V = 0.15  # how far a firmware's own warning is from the usual of the cells it is made for
 _UNITS = {"percent": "%"}  # a figure's unit, as its name says it, where the kind has another
@@ -488,10 +489,13 @@ class _Guesser:
         for finding in self.findings:
             for path in finding.paths[:_MOST_PATHS]:
                 own = self.settings.factory.get(path)
-                if own is not None:
-                    named.setdefault((finding.rule.id, _pattern(path)), {})[path] = own
+                if own is None:
+                    continue
+                kind = _pattern(path)
+                for sort in sorted({kind, GAINS if kind.startswith(GAINS) else kind}):
+                    named.setdefault((finding.rule.id, sort), {})[path] = own
         for values in named.values():
-            if 1 < len(values) <= _MOST_TURNED:
+            if 1 < len(values) <= 2 * _MOST_TURNED:
                 for guess in self._all(values, Ground.FACTORY):
                     yield guess._replace(one=True)
 

@@ -124,15 +124,15 @@ def to_do(one: "ToldCause") -> list[str]:
     finding = cause.speaker
     learnt = any(turn.path.startswith(_LEARNT) for turn in cause.turns)
     if learnt and cause.ground > Ground.SHEET:
-        could = finding.advice or finding.rule.doc.mend
+        could = _advice(finding)
     elif one.put and finding.choice:
         could = f"Look first: {finding.choice}. Else {typed}."
-    elif one.put and finding.advice and cause.ground in (Ground.FACTORY, Ground.SIBLING):
+    elif one.put and finding.advice and len(cause.turns) == 1 and cause.ground in _WEAK:
         could = f"{finding.advice} Or, {_GROUNDS[cause.ground]}, {typed}."
     elif one.put:
         could = f"Look first; then, {_GROUNDS[cause.ground]}, {typed}."
     else:
-        could = finding.advice or finding.rule.doc.mend
+        could = _advice(finding)
     if one.ends:  # of a value that is told, in the line's own numbers; else the advice stands
         low, high = (end.replace("\t", "<tab>") for end in one.ends)
         could += f" Anywhere from {low} to {high} clears it."
@@ -147,12 +147,19 @@ def to_do(one: "ToldCause") -> list[str]:
     return [could]
 
 
+def _advice(finding: Finding) -> str:
+    """What a finding says is to be done, else its rule."""
+    text = finding.advice or finding.rule.doc.mend
+    return text[:1].upper() + text[1:]
+
+
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:] if text.startswith(("line ", "a new ")) else text
 
 
 # What the controller learns from the transmitter: typed, it would say what nobody's stick does.
 _LEARNT: Final = ("receiver.ends.", "receiver.low", "receiver.centre", "receiver.high")
+_WEAK: Final = (Ground.FACTORY, Ground.SIBLING)  # what the rule itself advises goes before
 _GROUNDS: Final = {
     Ground.WAS: "as it was",
     Ground.MEND: "as what is stated elsewhere has it",

@@ -213,8 +213,8 @@ def cells_ambiguous(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The cell count is found at switching on, and some pack can be taken for another count.
 
     The pack that the build sheet names counts, from empty to full by its chemistry; without one
-    every pack that the voltage input can see. A note where each is counted right down to the craft's
-    own call of an empty pack.
+    every pack that the voltage input can see. A note where each is counted right down to what the
+    craft calls empty itself.
 
     In the air: a used pack that is taken for one of fewer cells warns far too late, or never;
     one that is taken for more cells warns all the time.

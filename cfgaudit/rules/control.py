@@ -206,8 +206,8 @@ def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) ->
             f"{number_text(max(of_roll, of_pitch))}.",
             (without.path(term), other.path(term)),
             (("roll", of_roll), ("pitch", of_pitch)),
-            advice="A digit lost? Without D the craft overshoots and wobbles about that axis: begin "
-            f"with that of {other.name}.",
+            advice="A digit lost? Without D the craft overshoots and wobbles about that axis: "
+            f"begin with that of {other.name}.",
             level=Level.WARNING,
         )
     if min(of_roll, of_pitch) <= 0:  # switched off, or told of by the rules above
@@ -306,7 +306,7 @@ def far_from_baseline(craft: Craft, factor: float) -> Iterator[Yielded]:
     0 are left out: what is switched off is no matter of degree. A warning where a gain that closes
     the loop (P, I or D) is half as much again above the limit, or P twice as far below it; an error
     where P or D is thrice the limit above: no craft is tuned to there, it is a point or a digit
-    that slipped.
+    that slipped. Feed-forward is a warning from two and a half times the limit above.
 
     In the air: far below, the craft wallows, and nearly without P nothing holds it; far above, it
     shakes and the motors get hot; many times above it swings up by itself until it breaks (P), or
@@ -349,11 +349,14 @@ def _far(craft: Craft, axis: Gains, term: str, factor: float) -> Iterator[Yielde
 def _how_grave(term: str, above: bool, times: float) -> Level | None:
     """The level of a gain that is so many times the limit above the firmware's own, or below."""
     least = {Level.ERROR: 3.0, Level.WARNING: 1.5} if above else {Level.WARNING: 2.0}
+    if term == "ff" and above and times > _JERKS * (1 + 1e-9):
+        return Level.WARNING
     about = {Level.ERROR: ("p", "d"), Level.WARNING: ("p", "i", "d") if above else ("p",)}
     fits = (one for one in least if term in about[one] and times > least[one] * (1 + 1e-9))
     return next(fits, None)
 
 
+_JERKS = 2.5  # times the limit above: each move of the stick is a blow then
 _ALIKE = 1.3  # P and I of a factory closer than this tell no exchange
 
 
@@ -462,8 +465,8 @@ def _rates_apart(craft: Craft, bank: Bank, leaf: str, factor: float) -> Iterator
     if min(roll, pitch) > 0 and max(roll, pitch) > factor * min(roll, pitch) * (1 + 1e-9):
         where = "full stick" if leaf == "max" else "the centre"
         yield Fires(
-            f"At {where} roll asks for {number_text(roll)} deg/s in bank {bank.name}, and pitch for "
-            f"{number_text(pitch)} deg/s.",
+            f"At {where} roll asks for {number_text(roll)} deg/s in bank {bank.name}, and pitch "
+            f"for {number_text(pitch)} deg/s.",
             paths,
             (("roll_dps", roll), ("pitch_dps", pitch), ("limit", factor)),
             advice="Bring the two together; perhaps a digit is lost, or one too many.",

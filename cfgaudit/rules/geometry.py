@@ -458,7 +458,7 @@ def _set_since(craft: Craft, sheet: "Sheet", arm: str) -> bool:
 def _direction_wrong(
     craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
 ) -> Fires:
-    """The motors were seen to turn as they must: it is the direction that was set since, no wire."""
+    """The motors were seen to turn as they must: the direction was set since, it is no wire."""
     each, one = listed(list(wrong)), len(wrong) == 1
     turns = listed([f"{'' if one else f'{arm} '}{_WORDS[wanted[arm]]}" for arm in wrong])
     set_to = listed([f"{arm} {sheet.motors[arm].direction}" for arm in wrong])

@@ -714,10 +714,12 @@ def discs_cross(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             *(sheet.frame.arms[arm].path(axis) for arm in met for axis in ("x", "y")),
         ),
         (("apart_mm", nearest * 1000), ("diameter_mm", sheet.propulsion.diameter)),
-        advice=f"Fit propellers below {int(nearest * 1000)} mm, or longer arms.",
+        advice=f"Fit propellers of {int(nearest * 1000 * _ROOM_BETWEEN)} mm at most, or longer "
+        "arms.",
     )
 
 
+_ROOM_BETWEEN: Final = 0.95  # of the way from motor to motor: arms bend (common practice)
 _STACKED: Final = 0.1  # of the diameter: two motors on one arm, one above the other
 
 

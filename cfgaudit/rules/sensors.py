@@ -650,6 +650,7 @@ def _slow_descent(craft: Craft, _: float) -> Iterator[Yielded]:
             "point moved.",
         )
 
+
 @rule("home/too-fast", Level.WARNING, limits=("home.speed_most",))
 def too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     """The way home is flown faster than a small craft should fly by itself.

@@ -44,8 +44,8 @@ def _without_compass(craft: Craft, fitted: bool) -> Iterator[Yielded]:
         return
     if not fitted:
         yield Fires(
-            f"{_worked(functions)}, and there is no compass: which way the craft points it can tell "
-            "by its way over the ground alone, once it moves.",
+            f"{_worked(functions)}, and there is no compass: which way the craft points it can "
+            "tell by its way over the ground alone, once it moves.",
             _paths(craft, functions, "sensors.compass.enabled"),
             level=Level.NOTE,
             advice="Look up whether the firmware does this without a compass, and try it above "

@@ -57,8 +57,8 @@ def no_arm(craft: Craft) -> Iterator[Yielded]:
 def always_armed(craft: Craft) -> Iterator[Yielded]:
     """Arm's range covers the whole travel of its channel.
 
-    In the air: the switch can't stop the motors; on the ground they may start as soon as there
-    is a signal.
+    In the air: the switch can't stop the motors; at the bench they may start as soon as there is
+    a signal.
     Mend: leave arm the upper end of the travel only.
     Source: common practice.
     """
@@ -400,8 +400,8 @@ _CONTRADICTING: Final = frozenset(
 def armed_at_rest(craft: Craft) -> Iterator[Yielded]:
     """Arm is on at its channel's lowest pulse, where a switch rests.
 
-    In the air: a transmitter that is switched on with all its switches at rest arms the craft,
-    and so may a channel that reads its lowest value for want of a signal.
+    In the air: at the bench already a transmitter that is switched on with all its switches at
+    rest arms the craft, and so may a channel that reads its lowest value for want of a signal.
     Mend: move arm to the upper end of the travel.
     Source: common practice. Where the whole travel arms, switch/always-armed says so instead.
     """
@@ -803,8 +803,8 @@ def _in_the_middle(
                 "of the travel: a switch of three positions would rest on that edge.",
                 (craft.switches.path_of(function),),
                 (("channel", float(span.channel)), ("edge_us", edge), ("position_us", middle)),
-                advice="Leave it where the switch has two positions; else end the range well beside "
-                "the middle.",
+                advice="Leave it where the switch has two positions; else end the range well "
+                "beside the middle.",
                 level=Level.NOTE,
             )
 

@@ -220,19 +220,24 @@ def plan_mismatch(craft: Craft) -> Iterator[Yielded]:
             f"{grouped(wanted)} MHz: {grouped(abs(wanted - frequency))} MHz off."
         )
         paths, figures = (stated, channel, band, planned.path), (*figures, ("plan_mhz", wanted))
-    yield Fires(message, paths, figures, advice=_one_place(craft, frequency))
+    planned_there = dict(figures).get("plan_mhz", 0.0)
+    yield Fires(message, paths, figures, advice=_one_place(craft, frequency, planned_there))
 
 
-def _one_place(craft: Craft, frequency: float) -> str:
-    """Where the plan has the stated frequency, if it has."""
+def _one_place(craft: Craft, frequency: float, planned_there: float) -> str:
+    """Where the plan has the stated frequency, if it has; else what it has at the place set."""
     places = [
         f"{band} {channel}"
         for band, frequencies in craft.video.plan.bands.all().items()
         for channel, planned in enumerate(frequencies, start=1)
         if abs(planned - frequency) < 1e-6
     ]
-    there = f"has {grouped(frequency)} MHz at {listed(places)}" if places else "lacks it"
-    return f"Find out which of them is meant. The plan {there}."
+    if places:
+        there = f"The plan has {grouped(frequency)} MHz at {listed(places)}."
+    else:
+        there = f"The plan has {grouped(frequency)} MHz nowhere"
+        there += f", so {grouped(planned_there)} MHz is likelier." if planned_there else "."
+    return f"Find out which of them is meant. {there}"
 
 
 @rule("video/plan-duplicate", Level.WARNING, limits=("video.plan_span",))

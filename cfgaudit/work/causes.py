@@ -87,7 +87,7 @@ def told(
         others = [path for finding in findings for path in finding.paths]
         fresh = [path for path in dict.fromkeys(others) if path not in cause.paths]
         room = max(0, _MOST_LINES - len(at_fault))
-        beside = tuple(_quoted(fresh, settings, lines, names))[:room]
+        beside = tuple(_new_lines_first(_quoted(fresh, settings, lines, names), at_fault))[:room]
         met = [c for c in typed_ones if c is not cause and _on_one_line(c, cause)]
         held = held_back[number]
         if not held:  # its line would be told with another value in it that is not to be flown
@@ -99,6 +99,15 @@ def told(
         ends = _ends(cause, dumps) if len(put) == 1 and not met else ()
         made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused, ends))
     return tuple(made)
+
+
+def _new_lines_first(quoted: Sequence[QuotedLine], shown: Sequence[QuotedLine]) -> list[QuotedLine]:
+    """The same, those first of which the line is not there yet: the other of two pads, say."""
+    there = {(one.place.file, one.place.line) for one in shown}
+    firsts = {(q.place.file, q.place.line): q for q in reversed(quoted)}
+    fresh = [firsts[line] for line in dict.fromkeys((q.place.file, q.place.line) for q in quoted)]
+    fresh = [one for one in fresh if (one.place.file, one.place.line) not in there]
+    return [*fresh, *(one for one in quoted if one not in fresh)]
 
 
 def _ends(cause: Cause, dumps: Dumps) -> tuple[str, ...]:
