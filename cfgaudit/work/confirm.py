@@ -303,10 +303,11 @@ def again(intended: Opened, readback: Opened, outcome: Confirmation) -> Again:
     after, refused = edit_dumps((readback,), wanted)
     document = intended.document
     lines = document.text.lines if document.look.parts else document.lines
+    raw = intended.settings.raw  # a key that the dialect has nearly is mistyped: not once more
     by_hand = [
         lines[entry.intended_at.line - 1].strip()
         for entry in outcome.amiss
-        if entry.raw and entry.intended_at is not None
+        if entry.raw and entry.intended_at is not None and not raw[entry.path].near
     ]
     return Again(line_changes((readback,), after), refused, tuple(by_hand))
 
@@ -480,6 +481,7 @@ def _raw(raw: Mapping[str, Raw], intended: Opened, readback: Opened) -> Iterator
         fate, why = ReadBack.TAKEN, ""
         if found is None:
             fate, why = ReadBack.LACKING, "not read back"
+            why += f"; did you mean {entry.near}?" if entry.near else ""
         elif found.value != entry.value:
             fate = ReadBack.OTHER
         yield Confirmed(

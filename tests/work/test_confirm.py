@@ -238,6 +238,14 @@ def test_a_line_without_a_neutral_meaning_is_held_by_its_text() -> None:
     assert all(entry.raw for entry in amiss.values())
 
 
+def test_a_mistyped_key_is_told_and_not_to_be_typed_again() -> None:
+    intended, readback = dipper(("home_speed = 700", "home_sped = 700")), dipper()
+    outcome = confirm(intended, readback)
+    (entry,) = [one for one in outcome.amiss if one.raw]
+    assert entry.why == "not read back; did you mean home_speed?"
+    assert again(intended, readback, outcome).by_hand == ()
+
+
 def test_lines_of_another_dialect_are_counted_and_not_compared() -> None:
     outcome = confirm(opened(CORPUS / "wagtail.dump"), dipper())
     assert outcome.uncompared > 10
