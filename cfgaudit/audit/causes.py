@@ -647,8 +647,6 @@ def _stretch(
     low_end, high_end = number.low, number.high
     if entry.value > 0 and not low_end > 0:
         low_end = 0.0  # a sign is not part of a stretch, and at nothing most things are off
-    if entry.value > 0 and not isinstance(entry.value, int):  # what no rule speaks of may be wrong
-        low_end, high_end = max(low_end, entry.value / 2), min(high_end, entry.value * 2)
 
     def holds(value: float) -> bool:
         made = number.of_number(int(value) if isinstance(entry.value, int) else value)
