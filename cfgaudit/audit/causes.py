@@ -181,7 +181,7 @@ def likely(
                 tuple(cleared),
                 best.ground,
                 tuple(_turns(rival.edits, settings) for rival in rivals),
-                _stretch(best, cleared, taken, oracle),
+                _near(best, _stretch(best, cleared, taken, oracle)),
             )
         )
         taken = {**taken, **best.edits}
@@ -619,6 +619,18 @@ def _sounder(guess: Guess, cleared: Sequence[Finding], taken: Edits, oracle: _Or
         if made is not None:
             return Guess({path: entry._replace(value=made)}, Ground.RECKONED)
     return guess
+
+
+_AS_FAR = 4  # times a value, and a share of it: what no rule speaks of further off may be wrong
+
+
+def _near(guess: Guess, stretch: tuple[float, float] | None) -> tuple[float, float] | None:
+    """As much of a stretch as is near the guess's value."""
+    entry = next(iter(guess.edits.values()))
+    value = entry.value if entry is not None else None
+    if stretch is None or not isinstance(value, float) or value <= 0:
+        return stretch
+    return max(stretch[0], value / _AS_FAR), min(stretch[1], value * _AS_FAR)
 
 
 def _stretch(
