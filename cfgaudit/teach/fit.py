@@ -215,6 +215,12 @@ _FROM_ZERO = re.compile(
 )
 
 
+# `row 1, column 1 is the top left corner`.
+_CORNER = re.compile(
+    r"\b(?:row|line|column)s? (0|1)\b[^;.]{0,24} (?:is|are) [^;.]*\b(?:top|upper|corner|first)\b"
+)
+
+
 class Hint(NamedTuple):
     """What the dump tells of a field's numbers; None and empty where it tells nothing."""
 
@@ -265,7 +271,7 @@ _COUNTS = re.compile(
 def _measured_hint(family: Family, seen: Field) -> Hint:
     told = [remark.casefold() for remark in reversed(family.remarks) if remark]
     remark = "; ".join(told)
-    counted = _FROM_ZERO.search(remark)
+    counted = _FROM_ZERO.search(remark) or _CORNER.search(remark)
     shift = None if counted is None else int(counted.group(1) not in ("1", "one"))
     step = _fraction(seen.step)
     measure = measure_of(seen.unit) if seen.unit else None

@@ -170,7 +170,7 @@ def is_sure(made: Proposal, sure: float = SURE) -> bool:
 def _are_its_words(chosen: Candidate) -> bool:
     """Whether words stand there that are its choices, several or a telling one; the key agrees."""
     kind = chosen.goal.kind
-    named = isinstance(kind, Words) and not isinstance(kind, Bool)
+    named = isinstance(kind, Words | WordSet) and not isinstance(kind, Bool)
     told = len(chosen.fit.words) >= 2 or chosen.fit.points >= _TELLING
     return named and told and not chosen.fit.lacks and chosen.alike >= 0.8
 

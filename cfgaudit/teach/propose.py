@@ -569,6 +569,7 @@ def _channel_by_plan(found: Sequence[Proposal]) -> None:
     if not channel.seen.numbers or not frequency.seen.numbers:
         return
     at, wanted = int(channel.seen.numbers[0]), frequency.seen.numbers[0]
+    wanted = round(wanted * 1000) if wanted < _GHZ else wanted
     bases = set()
     for target, made in sure.items():
         listed = made.seen.numbers if target.startswith("video.plan.") else []
@@ -577,6 +578,9 @@ def _channel_by_plan(found: Sequence[Proposal]) -> None:
         chosen = channel.chosen
         fit = chosen.fit._replace(lacks="", spec="" if bases == {1} else "from 0")
         put(channel, chosen, chosen._replace(fit=fit))
+
+
+_GHZ = 10  # below that a frequency is told in them
 
 
 def _first_number(made: Proposal) -> tuple[str, int | None]:

@@ -245,7 +245,14 @@ def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
         return ()
     if sum(not phrase.label and not phrase.unit for phrase in found) > 2:
         return ()  # a list
+    *before, last = found
+    bare = not any(phrase.label or phrase.flag for phrase in found)
+    if bare and last.unit and not any(p.unit or not _NUMBER.fullmatch(p.span.text) for p in before):
+        return ()  # a list, and the unit of all of it
     return tuple(found)
+
+
+_NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
 
 
 def _are_one_set(one: Phrase, other: Phrase) -> bool:
