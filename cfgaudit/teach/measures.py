@@ -128,19 +128,40 @@ def part_of(word: str) -> Fraction | None:
     return Fraction(_PARTS[found.group(1)]) if found else None
 
 
+# What one step is, alone in a remark: `0.1 %`, `in 0.01 s`, `1/8 deg`, `0.1`, `m`.
+_STEP_ALONE = re.compile(r"(?:in |by |x ?)?(0?\.0*(?:1|25|125)|1/[1-9]\d*)(?: ?(?:of an? )?(\D+))?")
+
+
+def _step_alone(clause: str) -> Measure | None:
+    found = _STEP_ALONE.fullmatch(clause.strip())
+    if found is None:
+        own = unit_of(clause.strip())  # a letter is a unit only where it is all of it
+        return own if own is not None and own.unit else None
+    own = unit_of(found[2].strip()) if found[2] else Measure("")
+    return Measure(own.unit, own.scale * Fraction(found[1])) if own is not None else None
+
+
+def _share(clause: str, part: re.Match[str] | None, scale: Fraction) -> Measure | None:
+    """A share of a turn or of a hundred: `quarter turns`, `per thousand`."""
+    if part and re.search(rf"{part.group()}[ -]turns?\b", clause):
+        return Measure("deg", scale * 360)
+    if "per thousand" in clause or "per mille" in clause:
+        return Measure("%", Fraction(1, 10))
+    return Measure("%", scale) if "per cent" in clause or "percent" in clause else None
+
+
 def measures_in(text: str) -> Iterator[Measure]:
-    """Every measure that a remark tells of, in its order: `tenths of a second, degrees`."""
+    """Every measure that a remark tells of, in its order: `tenths of a second, degrees`.
+
+    >>> list(measures_in("0.1 %, at rest"))
+    [Measure(unit='%', scale=Fraction(1, 10))]
+    """
     for clause in re.split(r"[,;:()]| and ", text.casefold()):
         part = _PART.search(clause)
         scale = Fraction(_PARTS[part.group(1)]) if part else Fraction(1)
-        if part and re.search(rf"{part.group()}[ -]turns?\b", clause):  # quarter turns
-            yield Measure("deg", scale * 360)
-            continue
-        if "per thousand" in clause or "per mille" in clause:
-            yield Measure("%", Fraction(1, 10))
-            continue
-        if "per cent" in clause or "percent" in clause:
-            yield Measure("%", scale)
+        named = _step_alone(clause) or _share(clause, part, scale)
+        if named is not None:
+            yield named
             continue
         speed = re.search(r"(\w+?)s? (?:a|per|each) second", clause)
         parted = _PARTED.search(clause)

@@ -105,6 +105,8 @@ def _taken_apart(chunk: str) -> tuple[str, ...]:
                 if len(word) == 1:
                     edge = end == len(chunk) or (start == 0 and word in "dq")
                     cost += -1.0 if edge and word != "v" else 1.5
+                    of_axis = best[start][1][-1:] in (("roll",), ("pitch",), ("yaw",))
+                    cost -= 0.5 if of_axis and end == len(chunk) else 0.0  # `ROLLP`, no low-pass
                 ways.append((best[start][0] + cost, (*best[start][1], word)))
         if not ways:
             start = end - 1

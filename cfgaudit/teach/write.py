@@ -24,6 +24,7 @@ from cfgaudit.teach.exact import (
     names_told,
 )
 from cfgaudit.teach.fit import HIDDEN_ROW, NO_SWITCH
+from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
@@ -134,7 +135,7 @@ def draft_of(
         tables = WordTables({name: dict(pairs) for name, pairs in words})
         mapped = mapped_families(proposals, tables)
         before, behind = _exact(reading, mapped, said, tables)
-        mapped = [*before, *mapped, *behind]
+        mapped = [*before, *_narrow_first(mapped), *behind]
         for number, one in enumerate(mapped):
             one.active = one.active and number not in dropped
         called = name or name_told(proposals) or seen.firmware or "unnamed"
@@ -144,6 +145,20 @@ def draft_of(
             break
         dropped |= bad
     return Draft(called, text, tuple(proposals), tuple(mapped))
+
+
+def _narrow_first(mapped: Sequence[Mapped]) -> list[Mapped]:
+    """The mappings, those of `FILT1FREQ` before that of `FILT1`, whose number may be any word."""
+    place = {id(one): (n, 1, n) for n, one in enumerate(mapped)}
+    for number, one in enumerate(mapped):
+        head, chain = one.family.head, one.family.chain
+        if not (head.endswith(HOLE) and head[-2:-1].isalnum()):
+            continue
+        for n, other in enumerate(mapped[number + 1 :], number + 1):
+            longer = other.family.head
+            if longer.startswith(head) and longer != head and other.family.chain == chain:
+                place[id(other)] = (number, 0, n)
+    return sorted(mapped, key=lambda one: place[id(one)])
 
 
 def _exact(
