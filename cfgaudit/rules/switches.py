@@ -763,7 +763,8 @@ def _edges(
     inner = {end for other in own for end in (other.low, other.low - _STEP_US)}
     inner &= {end for other in own for end in (other.high, other.high + _STEP_US)}
     rests = resting(craft, ranges, span.channel)
-    yield from _in_the_middle(craft, function, span, rests, least)
+    if not (armed and function == "arm"):
+        yield from _in_the_middle(craft, function, span, rests, least)
     for pulse in rests:
         for edge, end in ((span.low, "begins"), (span.high, "ends")):
             # a range that the travel hardly reaches is receiver/ends-too-narrow's matter

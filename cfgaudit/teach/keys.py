@@ -989,7 +989,8 @@ def _told_names(remarks: Sequence[str], count: int) -> tuple[str, ...]:
     full = [remark for remark in remarks if remark]
     near = full[-1:] if count == 2 else full  # two words behind each other are soon found
     for remark in reversed(near):
-        for clause in re.split(r"[;:.]", remark):
+        told = remark.rpartition("=")[2]  # `places, at = row,column`
+        for clause in re.split(r"[;:.]", told):
             items = [item.split() for item in re.split(r",|\band\b", clause) if item.split()]
             if len(items) == count > 1 and all(len(item) == 1 for item in items[1:-1]):
                 return (items[0][-1], *(item[0] for item in items[1:]))

@@ -44,7 +44,8 @@ _UNUSED_NAMES: Final = (
     "wsgiref xml xmlrpc zipapp"
 )
 UNUSED: Final = frozenset(_UNUSED_NAMES.split())
-# What of the packages a page has no use for: git, fleets of many, tests' tools, schemas.
+# What of the packages a page has no use for: git, fleets of many, commands that it does not have,
+# tests' tools, schemas.
 LEFT_OUT: Final = (
     "cfgaudit/audit/crew.py",
     "cfgaudit/audit/odd.py",
@@ -52,16 +53,22 @@ LEFT_OUT: Final = (
     "cfgaudit/audit/record.py",
     "cfgaudit/audit/relations.py",
     "cfgaudit/audit/shelf.py",
+    "cfgaudit/cli/allot.py",
     "cfgaudit/cli/fleet_whole.py",
     "cfgaudit/cli/git/",
     "cfgaudit/cli/page.py",
+    "cfgaudit/cli/upgrade.py",
     "cfgaudit/git/",
+    "cfgaudit/reports/allot.py",
     "cfgaudit/reports/bench_page/",
+    "cfgaudit/reports/history.py",
     "cfgaudit/reports/offline_page.py",
     "cfgaudit/reports/overview.py",
     "cfgaudit/reports/schema/",
+    "cfgaudit/reports/upgrade.py",
     "cfgaudit/testing/",
     "cfgaudit/work/page_",
+    "cfgaudit/work/upgrade.py",
     "deepdiff/commands.py",
     "jinja2/meta.py",
     "jinja2/nativetypes.py",
