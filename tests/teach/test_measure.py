@@ -77,6 +77,11 @@ FLOORS = {
     # and these, when the four above were learnt from
     "bladderwort": (Floor(0.69, 127), Floor(1.00, 158)),  # 66, 78, 96 %
     "fleabane": (Floor(0.95, 145), Floor(0.99, 155)),  # 45, 65, 76 %
+    # written apart in the same way; what they were when first measured stands behind
+    "toadflax": (Floor(0.89, 141), Floor(1.00, 148)),  # 87, 100, 100 %
+    "arrowhead-2": (Floor(0.94, 137), Floor(0.98, 155)),  # 75, 80, 82 %
+    "pennywort": (Floor(0.99, 151), Floor(1.00, 151)),  # 87, 97, 99 %
+    "rushwort": (Floor(0.95, 150), Floor(1.00, 157)),  # 87, 97, 100 %
     # words that no builder reads at once
     "kingfisher": (Floor(0.13, 40), Floor(0.75, 91)),
     "turnstone": (Floor(0.36, 43), Floor(0.59, 74)),
