@@ -778,3 +778,91 @@ def test_rows_by_a_number_are_of_what_their_first_line_says(row: str, coded: boo
     assert found["switches.overlay_off"] == (SwitchRange(10, 1006, 1506),)
     assert found["switches.self_level"] == (SwitchRange(6, 1002, 1502), SwitchRange(11, 1007, 1507))
     assert not [raw.key for raw in taught(state).settings.raw.values() if not raw.known]
+
+
+FLOWN = {
+    f"banks.{bank}.gains.{axis}.{term}": float(value)
+    for bank, rows in (("1", ("39 66 27", "42 70 30")), ("2", ("46 75 33", "49 79 36")))
+    for axis, row in zip(AXES, rows, strict=False)
+    for term, value in zip("pid", row.split(), strict=True)
+}
+
+
+def test_profiles_that_lines_of_their_own_begin_and_end_are_banks() -> None:
+    dump = ["port 1 role receiver", "port 1 baud 420000"]
+    for number, name, rows in (
+        (1, "survey", ("39 66 27", "42 70 30")),
+        (2, "chase", ("46 75 33", "49 79 36")),
+    ):
+        dump.append(f'profile {number} begin "{name}"')
+        for axis, row in zip(AXES, rows, strict=False):
+            p, i, d = row.split()
+            dump.append(f"  gains {axis} p {p} i {i} d {d}")
+        dump.append(f"profile {number} end")
+    found = values(read(*dump))
+    assert {path: value for path, value in found.items() if path.startswith("banks.")} == FLOWN
+
+
+def test_the_arm_that_the_line_of_a_motor_names_tells_the_motor_s_output() -> None:
+    arms = ("front-left", "front-right", "rear-right", "rear-left")
+    lines = [f"motor {number} at {arm}" for number, arm in enumerate(arms, 1)]
+    turns = ("cw", "ccw", "cw", "ccw")
+    lines += [f"motor {number} turns {turn}" for number, turn in enumerate(turns, 1)]
+    found = values(read(*lines))
+    for number, (arm, turn) in enumerate(zip(arms, turns, strict=True), 1):
+        own = arm.replace("-", "_")
+        assert (found[f"motors.{own}.output"], found[f"motors.{own}.spin"]) == (number, turn)
+    told = [f"motor {number} output {5 - number}" for number in range(1, 5)]
+    found = values(read(*lines, *told))  # where a line tells the outputs, the numbers do not
+    assert "motors.front_left.output" not in found or found["motors.front_left.output"] == 4
+
+
+@pytest.mark.parametrize(
+    ("line", "path", "value"),
+    [
+        ("motor type brushless", "esc.brushed", False),
+        ("motor pole-pairs 7", "motors.poles", 14),
+        ("motor poles 14", "motors.poles", 14),
+        ("channel 15 is signal-strength", "receiver.signal_channel", 15),
+    ],
+)
+def test_words_of_the_trade_that_tell_a_value(line: str, path: str, value: object) -> None:
+    around = ["esc signal dshot600", "esc idle 5 %", "motor stop-at-idle off"]
+    sticks = [f"channel {n} is {c}" for n, c in enumerate(("roll", "pitch", "throttle", "yaw"), 1)]
+    sticks += [f"channel {n} is aux{n - 4}" for n in range(5, 9)]
+    found = values(read(*around, *sticks, line))
+    assert found.get(path) == value
+    assert not [p for p in found if p.startswith("receiver.map.spare")]
+
+
+@pytest.mark.parametrize(
+    ("remark", "value"), [("0.1 %", 4.8), ("in 0.1 %, at rest", 4.8), ("tenths of a percent", 4.8)]
+)
+def test_what_a_step_is_may_stand_alone_in_a_remark(remark: str, value: float) -> None:
+    found = values(read("ESCPROT=DSHOT600", f"ESCIDLE=48   ; {remark}", "ESCREPORTS=1"))
+    assert found["esc.idle"] == pytest.approx(value)
+
+
+def test_a_key_that_goes_on_behind_its_number_is_not_read_as_the_shorter_one() -> None:
+    lines = ["GYROFILT1=PT2", "GYROFILT1FREQ=135  ; Hz", "GYROFILT2=NOTCH"]
+    lines += ["GYROFILT2FREQ=215  ; Hz", "GYROFILT2Q=24   ; 0.1"]
+    found = values(read(*lines))
+    assert found["filters.gyro"] == (Filter("pt2", 135.0, 0.0), Filter("notch", 215.0, 2.4))
+
+
+def test_a_list_in_one_unit_is_no_sentence() -> None:
+    lines = ["[video transmitter]", "powers: 10, 50, 200 mW", "power: 200 mW", "band: w"]
+    lines += ["channel: 2", "frequency: 5.696 GHz", "[frequency plan]"]
+    lines += ["band w: 5654, 5696, 5731, 5768 MHz", "band y: 5673, 5709, 5746, 5783 MHz"]
+    found = values(read(*lines))
+    assert found["video.plan.powers"] == (10.0, 50.0, 200.0)
+    assert found["video.transmitter.channel"] == 2  # by the plan, in another unit
+
+
+def test_a_remark_that_names_the_corner_tells_what_places_count_from() -> None:
+    rows = ["battery voltage  yes  12  2", "cell voltage     yes  11  2"]
+    rows += ["flight timer     yes  12  22", "warnings         yes  8   9"]
+    head = ["[screen overlay]", "enabled: yes", "# row 1, column 1 is the top left corner"]
+    found = values(read(*head, "element          shown  row  column", *rows))
+    assert found["overlay.elements.warnings.row"] == 8
+    assert found["overlay.elements.flight_timer.column"] == 22
