@@ -423,3 +423,54 @@ def test_of_a_dump_that_is_cut_off_nothing_is_guessed_and_that_comes_first(
     errors = [line for line in answer.out.splitlines() if line.startswith("ERROR")]
     assert len(errors) > 1
     assert errors[0].split()[1] == "dump/truncated"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "paths", "says"),
+    [
+        # from the trade: each was told otherwise, and following it hurt
+        ("when keep_level ch6 32 48", "when keep_level ch5 0 16", ["switches.self_level"],
+         "Give self_level a channel of its own."),
+        ("when keep_level ch6 32 48", "when keep_level ch6 48 32", ["switches.self_level"],
+         "if it was turned round, line 133: when keep_level ch6 32 48"),
+        ("home_pace 800 150", "home_pace 800 15", ["home.descent"],
+         "So slow a way down is hardly meant"),
+        ("loop 4", "loop 8", ["loop.rate"], "Or, as the firmware comes, line 194: loop 4."),
+    ],
+)  # fmt: skip
+def test_what_is_told_does_not_put_a_function_to_rest_nor_give_up_what_is_wanted(
+    old: str, new: str, paths: list[str], says: str
+) -> None:
+    more = [("signal figures_600 rate=480", "signal figures_150 rate=480")] * (new == "loop 8")
+    (found, *_) = told_of(faulty((old, new), *more))
+    assert list(found.cause.paths) == paths
+    (said,) = to_do(found)
+    assert says in said
+    assert "keep_level ch6 0 16" not in said
+
+
+def test_what_a_transmitter_taught_is_never_typed() -> None:
+    (found,) = told_of(faulty(("reach_of 2 1000 1500 2000", "reach_of 2 1100 1500 1900")))
+    (said,) = to_do(found)
+    assert said.startswith("Set the low end of channel 3 lower in the transmitter.")
+    assert "reach_of" not in said
+
+
+def test_no_value_on_link_loss_is_mended_of_a_channel_that_two_controls_have() -> None:
+    text = faulty(("stick lift 2", "stick lift 3"))
+    found = judged(text, sheet_of(CRAFT)).findings
+    assert "receiver/map-clash" in {finding.rule.id for finding in found}
+    assert not [f for f in found if any("channels" in edit.path for edit in f.mend)]
+
+
+def test_gains_that_all_lost_their_point_are_one_cause_and_its_lines_are_whole() -> None:
+    (found,) = told_of(
+        faulty(
+            ("gain lean 45 82 31 92", "gain lean 450 820 310 920"),
+            ("gain dip 49 86 34 96", "gain dip 490 860 340 960"),
+            ("gain swing 43 80 0 84", "gain swing 430 800 0 840"),
+        )
+    )
+    assert len(found.cause.paths) == 11
+    (said,) = to_do(found)
+    assert "gain lean 42 78 29 88" in said
