@@ -12,6 +12,7 @@ from cfgaudit.reports.data import place_json, value_json
 from cfgaudit.reports.screen import Piece, Screen, cells, wrapped
 from cfgaudit.reports.wording import air_label, counted, counted_levels
 from cfgaudit.rules.rule import Level, listed
+from cfgaudit.settings import Origin
 from cfgaudit.vocabulary.declare import HIDDEN
 
 if TYPE_CHECKING:  # a craft without a fault has no causes
@@ -99,6 +100,9 @@ def _quotes(screen: Screen, one: "ToldCause", several: bool) -> None:
     for turn in one.cause.turns:
         if turn.now is None:
             screen.paragraph(f"{turn.path} is not stated", indent=_NUMBER + 4)
+        elif turn.now.origin is not Origin.DUMP:
+            says = value_shown(turn.path, turn.now.value)
+            screen.paragraph(f"{turn.path}  {says}, which no line says", indent=_NUMBER + 4)
 
 
 def meaning(quoted: "QuotedLine") -> str:

@@ -37,7 +37,8 @@ _WITHOUT_REPORTS = " That is without reports, which are not stated and would tak
 def frame_longer_than_loop(craft: Craft) -> Iterator[Yielded]:
     """A command to a speed controller, with its report, takes longer than a turn of the loop.
 
-    Pulse protocols are left out: they are sent at a rate of their own.
+    Pulse protocols are left out: they are sent at a rate of their own. A note where less than a
+    twentieth of the turn is left: clocks are not that exact.
 
     In the air: commands are cut short or skipped; motors stutter, lag behind the loop or stop.
     Mend: a faster protocol, a slower loop, or no speed reports on the signal wire.
@@ -51,13 +52,13 @@ def frame_longer_than_loop(craft: Craft) -> Iterator[Yielded]:
     period = 1 / rate
     alone = digital_frame_time_s(DIGITAL_BIT_RATES[protocol])
     whole = digital_frame_time_s(DIGITAL_BIT_RATES[protocol], reports=True)
-    if whole <= period * _ROUNDING:
+    if whole <= period * _FILLED:
         return
     # Without reports stated: a frame too long by itself is too long either way.
     known = craft.esc.states("reports") or alone <= period * _ROUNDING
     reports = known and craft.esc.reports
     frame = whole if reports else alone
-    if frame <= period * _ROUNDING:
+    if frame <= period * _FILLED:
         return
     paths = [craft.esc.path("protocol"), craft.loop.path("rate")]
     yield Fires(
@@ -66,14 +67,18 @@ def frame_longer_than_loop(craft: Craft) -> Iterator[Yielded]:
         (*paths, craft.esc.path("reports")) if reports else tuple(paths),
         (("frame_us", frame * 1e6), ("loop_us", period * 1e6), ("loop_hz", rate)),
         advice=_advice(period, frame, reports) + ("" if known else _WITHOUT_REPORTS),
+        level=Level.NOTE if frame <= period * _ROUNDING else None,
     )
 
 
+_FILLED: Final = 0.95  # of a turn of the loop (common practice)
+
+
 def _advice(period: float, frame: float, reports: bool) -> str:
-    slower = f"a loop rate of at most {int(1 / frame):,} Hz"
+    slower = f"a loop rate of at most {int(_FILLED / frame):,} Hz"
     for protocol, bits in sorted(DIGITAL_BIT_RATES.items(), key=lambda item: item[1]):
         needed = digital_frame_time_s(bits, reports)
-        if needed <= period * _ROUNDING:
+        if needed <= period * _FILLED:
             return (
                 f"Use {protocol} ({needed * 1e6:,.1f} us) if the controllers know it, or {slower}."
             )
