@@ -2,9 +2,10 @@
 
 import re
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 from cfgaudit.reading.shapes import (
     Directive,
@@ -134,8 +135,13 @@ def _cut_by_labels(
             by_length.setdefault(len(entry.parts), []).append(number)
     made: dict[int, ScopedLine] = {}
     samples: list[ScopedLine] = []
+    behind: dict[str, set[str]] = {}
+    for number in numbers:
+        texts = [span.text for span in entries[number].parts]
+        for one, other in pairwise(texts):
+            behind.setdefault(one, set()).add(other)
     for count, same in by_length.items():
-        for sort in _sorts_of(entries, same) if count > 2 else ():
+        for sort in _sorts_of(entries, same, behind) if count > 2 else ():
             alike_ = dict(_labelled_alike(entries, *sort))
             made |= alike_
             samples += list(alike_.values())[:1]
@@ -154,9 +160,13 @@ def _cut_by_labels(
 
 
 def _sorts_of(
-    entries: Sequence[ScopedLine], numbers: Sequence[int]
+    entries: Sequence[ScopedLine], numbers: Sequence[int], behind: Mapping[str, Set[str]]
 ) -> Iterator[tuple[list[int], set[int]]]:
-    """Lines of one length, sort by sort, with the places of the words that each sort shares."""
+    """Lines of one length, sort by sort, with the places of the words that each sort shares.
+
+    `behind` are the words that stand behind each in any line: where they are several, a word that
+    lines share is the value of the one before, `pad a1 use motor timer 5`.
+    """
     left = list(numbers)
     while len(left) > 1:
         rows = [[span.text for span in entries[number].parts] for number in left]
@@ -166,6 +176,7 @@ def _sorts_of(
             for at, (text, often) in enumerate(usual[:-1])  # a label has its value behind it
             if often >= 0.6 * len(rows) and _is_label(text)
         }
+        stays -= {at for at in stays if at - 1 in stays and len(behind[usual[at - 1][0]]) > 2}
         fits = [
             number
             for number, row in zip(left, rows, strict=True)

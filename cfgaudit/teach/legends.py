@@ -1,14 +1,14 @@
 """Names the columns of rows as a remark above them does: `# axis, P, I, D`, `! gain: axis, p`."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
 from cfgaudit.reading.shapes import Assignment, Directive, Row
 from cfgaudit.teach.measures import measures_in
 from cfgaudit.teach.scoped import Scope, ScopedLine
-from cfgaudit.teach.words import chunks, is_closed_list
+from cfgaudit.teach.words import chunks, is_closed_list, root
 from cfgaudit.vocabulary.units import number_text
 
 _LEAST = 2  # rows that a first column tells apart
@@ -86,12 +86,13 @@ def cut_legends(scope: Scope) -> None:
         verb = entry.head if isinstance(entry.shape, Directive) else ""
         if "," in above:
             sorts.setdefault((above, type(entry.shape), verb), []).append(number)
+    begun = {root(entry.head.partition(" ")[0].casefold()) for entry in scope.entries}
     for (above, form, verb), places in sorts.items():
         rows = [scope.entries[at] for at in places]
         for legend in legends_in(above):
             if form is Row:
                 groups = _by_length(rows)
-            elif form is Directive and (legend.verb or legend.names[0]) == verb.casefold():
+            elif form is Directive and _is_of(legend, verb.casefold(), begun):
                 groups = [rows]
             else:
                 continue
@@ -101,6 +102,15 @@ def cut_legends(scope: Scope) -> None:
                 fresh = _titled(group, titles) if titles else {}
                 for at in places:
                     scope.entries[at] = fresh.get(id(scope.entries[at]), scope.entries[at])
+
+
+def _is_of(legend: Legend, verb: str, begun: Collection[str]) -> bool:
+    """Whether a legend is of the lines that a word begins, and does not just say what the lines
+    below are about: `# gyro, loop and filters`.
+    """
+    names = [part for name in legend.names[1:] for part in _parted(name)]
+    others = {root(name.strip().casefold()) for name in names}
+    return (legend.verb or legend.names[0]) == verb and others.isdisjoint(begun)
 
 
 def _by_length(rows: Sequence[ScopedLine]) -> list[list[ScopedLine]]:

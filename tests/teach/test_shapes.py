@@ -866,3 +866,21 @@ def test_a_remark_that_names_the_corner_tells_what_places_count_from() -> None:
     found = values(read(*head, "element          shown  row  column", *rows))
     assert found["overlay.elements.warnings.row"] == 8
     assert found["overlay.elements.flight_timer.column"] == 22
+
+
+def test_a_title_with_commas_is_no_list_of_columns() -> None:
+    lines = ["# gyro, loop and filters", "gyro rate 8000 Hz", "gyro range 2000 deg/s"]
+    lines += ["loop period 250 us", "filter gyro 1 pt2 160 Hz", "filter gyro 2 notch 230 Hz q 2.8"]
+    found = values(read(*lines))
+    assert found["gyro.sample_rate"] == 8000.0
+    assert found["gyro.full_scale"] == 2000.0
+
+
+def test_a_word_that_some_lines_share_is_the_value_of_a_label_that_has_others() -> None:
+    lines = [f"pad a{n} use motor timer 5 dma {n + 1}" for n in range(4)]
+    lines += ["pad d12 use led-strip timer 4 dma 6", "pad e9 use buzzer timer 1 dma 7"]
+    lines += ["pad c1 use current-sense timer 2 dma 8"]
+    found = values(read(*lines))
+    assert found["pads.a0.use"] == "motor"
+    assert found["pads.d12.use"] == "led_strip"
+    assert (found["pads.e9.use"], found["pads.e9.timer"]) == ("buzzer", "1")
