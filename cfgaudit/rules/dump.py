@@ -186,14 +186,18 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
     for raw in craft.settings.raw.values():
         if not raw.known:
             files.setdefault(raw.place.file if raw.place else "", []).append(raw)
-    for group in files.values():
+    for file, group in files.items():
         named = [_key_and_nearest(craft, raw) for raw in group[:_NAMED]]
         keys = "1 key is" if len(group) == 1 else f"{len(group):,} keys are"
+        teach = (
+            f"`cfgaudit dialect teach {file or 'DUMP'} --output DIALECT.toml`, with the file of "
+        )
+        told = "" if _is_plain_form(craft) else f" What is new, teach: {teach}the dialect."
         yield Fires(
             f"{keys} not known: {_some(named, len(group))}.",
             (),
             (("keys", len(group)),),
-            advice="Compare the keys with the nearest known ones.",
+            advice=f"Compare the keys with the nearest known ones.{told}",
             places=tuple(raw.place for raw in group[:_NAMED] if raw.place),
         )
 
