@@ -186,13 +186,10 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
     for raw in craft.settings.raw.values():
         if not raw.known:
             files.setdefault(raw.place.file if raw.place else "", []).append(raw)
-    for file, group in files.items():
+    for group in files.values():
         named = [_key_and_nearest(craft, raw) for raw in group[:_NAMED]]
         keys = "1 key is" if len(group) == 1 else f"{len(group):,} keys are"
-        teach = (
-            f"`cfgaudit dialect teach {file or 'DUMP'} --output DIALECT.toml`, with the file of "
-        )
-        told = "" if _is_plain_form(craft) else f" What is new, teach: {teach}the dialect."
+        told = "" if _is_plain_form(craft) else f" {_NEW_IN_IT}"
         yield Fires(
             f"{keys} not known: {_some(named, len(group))}.",
             (),
@@ -200,6 +197,12 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
             advice=f"Compare the keys with the nearest known ones.{told}",
             places=tuple(raw.place for raw in group[:_NAMED] if raw.place),
         )
+
+
+_NEW_IN_IT: Final = (
+    "What is new belongs into the dialect; one that `cfgaudit dialect teach` wrote it goes on with: "
+    "`cfgaudit dialect teach DUMP --output FILE`."
+)
 
 
 def _key_and_nearest(craft: Craft, raw: Raw) -> str:
