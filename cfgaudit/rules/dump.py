@@ -1,6 +1,7 @@
 """The whole dump: what it says twice, what can't be, and what could not be read."""
 
 from collections.abc import Iterable, Iterator
+from typing import Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.safe import readable, unsafe_letters, unsafe_names
@@ -200,8 +201,8 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
 
 
 _NEW_IN_IT: Final = (
-    "What is new belongs into the dialect; one that `cfgaudit dialect teach` wrote it goes on with: "
-    "`cfgaudit dialect teach DUMP --output FILE`."
+    "What is new belongs into the dialect; one that `cfgaudit dialect teach` wrote it goes on "
+    "with: `cfgaudit dialect teach DUMP --output FILE`."
 )
 
 
