@@ -161,11 +161,6 @@ def _are_below(cells: Sequence[Sequence[Span]], titles: Sequence[Sequence[Span]]
 _NO_CHANCE = 5  # full rows that don't stand below three titles by chance
 
 
-def _is_apart(rows: Sequence[ScopedLine], below: Sequence[ScopedLine]) -> bool:
-    """Whether a table ends before the lines below its head row do."""
-    return len(rows) != len(below)
-
-
 def _ruled_columns(head: ScopedLine) -> list[tuple[int, int]]:
     """Where the columns of a table begin and end by the dashes below its head row, if any."""
     lines = head.document.lines
