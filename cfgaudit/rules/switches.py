@@ -471,6 +471,54 @@ def _shared(craft: Craft, channel: int) -> Iterator[Yielded]:
             )
 
 
+@rule("switch/grave-shared", Level.WARNING)
+def grave_shared(craft: Craft) -> Iterator[Yielded]:
+    """A position of a switch has a grave function on, and another that has nothing to do with it.
+
+    Those are the motor stop, failsafe, the way home and self-righting. An error where what stops
+    the motors or turns the craft over is on wherever the other one is.
+
+    In the air: who wants the buzzer or the log stops the motors, or sends the craft home.
+    Mend: give the grave function a channel of its own.
+    Source: common practice. Level with the way home is in order; what contradicts each other is
+    said by switch/both-active, what is with arm by switch/arm-shared.
+    """
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    told = {frozenset((pair.one, pair.other)) for pair in CONTRADICTIONS}
+    told |= {frozenset((home, "self_level")) for home in _FLIES_BY_ITSELF}
+    pairs = [
+        (channel, grave, other)
+        for channel in channels_of(ranges)
+        for grave in _GRAVE
+        for other in ranges
+        if other not in (*_GRAVE, "arm", "arm_interlock") and {grave, other} not in told
+        if all(any(s.channel == channel for s in ranges.get(f, ())) for f in (grave, other))
+    ]
+    yield from each(pairs, lambda item: _with_grave(craft, *item))
+
+
+_FLIES_BY_ITSELF: Final = ("return_home", "failsafe")
+
+
+def _with_grave(craft: Craft, channel: int, grave: str, other: str) -> Iterator[Yielded]:
+    ranges = craft.switches.ranges.all()
+    two = {function: ranges[function] for function in (grave, other)}
+    stretches = list(met(swept(craft, two, channel), grave, other))
+    if not stretches:
+        return
+    on = [active_at(ranges, channel, pulse) for pulse in resting(craft, ranges, channel)]
+    always = all(grave in active for active in on if other in active)
+    yield Fires(
+        f"Channel {channel} has {grave} and {other} on at once, {_said(stretches)}: "
+        f"{_DOES[grave]} for whoever wants {other}.",
+        (craft.switches.path_of(grave), craft.switches.path_of(other)),
+        _figures(channel, stretches),
+        advice=f"Give {grave} a channel of its own.{_free(craft)}",
+        level=Level.ERROR if always and grave not in _FLIES_BY_ITSELF else None,
+    )
+
+
 # What many wish for whenever the craft is armed.
 _WITH_ARM: Final = ("flight_log", "video_full_power", "self_level")
 # What is there for the flight, and of no use while disarmed.
@@ -917,6 +965,7 @@ RULES = (
     on_the_way,
     arm_shared,
     off_when_armed,
+    grave_shared,
     range_unreachable,
     both_active,
     kill_in_reach,
