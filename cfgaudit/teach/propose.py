@@ -1009,7 +1009,8 @@ def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:
     if family.indices:
         yield pad_of_motor()
         yield control_of_channel()
-        yield arm_of_motor()
+        if len(family.fields) == 1:  # else its number is the arm that the others are of
+            yield arm_of_motor()
     yield from pads_of_things()
     if codes_of_row(family) is not None:
         for goal in goals():
