@@ -86,7 +86,8 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
     head, firmware = _head(
         [line for line in top if not set(blanks + sign) & set(line) and can_be_mapped(line)]
     )
-    opens, closes = _blocks(bare[: len(texts[0].lines)])  # in others they would stand again
+    # in others they would stand again
+    opens, closes = _blocks(bare[: len(texts[0].lines)], texts[0].lines)
     end = _end([_without(line, prompts) for line in texts[0].lines])
     look = Look(
         prompts=prompts,
@@ -132,8 +133,13 @@ def _lead(lines: Sequence[str]) -> str:
     return word if count >= 5 and count >= 0.8 * len(keys) else ""
 
 
-def _blocks(lines: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Words that begin and end a block: they take turns, with lines of settings in between."""
+def _blocks(
+    lines: Sequence[str], whole: Sequence[str]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Words that begin and end a block: they take turns, with lines of settings in between.
+
+    `whole` are the lines with their blanks: none in between is less indented than the two are.
+    """
     heads = [
         (number, s.body.text.split())
         for number, line in enumerate(lines)
@@ -142,17 +148,27 @@ def _blocks(lines: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     places: dict[str, list[int]] = {}
     for number, parts in heads:
         places.setdefault(parts[0], []).append(number)
-    lonely = {parts[0] for _, parts in heads if len(parts) == 1}
+    alone = Counter(parts[0] for _, parts in heads if len(parts) == 1)
+    lonely = set(alone)
     repeated = {word: at for word, at in places.items() if len(at) >= 2}
     for close in sorted(lonely & repeated.keys()):
+        if alone[close] < len(repeated[close]):
+            continue  # `Overlay`, and `Overlay off`: titles
         for opening, at in repeated.items():
             if opening == close or len(at) != len(repeated[close]) or opening in lonely:
                 continue
             pairs = list(zip(at, repeated[close], strict=True))
-            nested = all(one + 1 < other for one, other in pairs)
+            nested = all(one + 1 < other and _is_around(whole, one, other) for one, other in pairs)
             if nested and all(pairs[i][1] < pairs[i + 1][0] for i in range(len(pairs) - 1)):
                 return (opening,), (close,)
     return (), ()
+
+
+def _is_around(lines: Sequence[str], first: int, last: int) -> bool:
+    """Whether two lines are indented alike, and those between them no less."""
+    depth = _indent(lines[first])
+    inner = [_indent(line) for line in lines[first : last + 1] if line.strip()]
+    return _indent(lines[last]) == depth == min(inner)
 
 
 _FEWEST_PARTED = 12
