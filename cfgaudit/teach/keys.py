@@ -230,10 +230,15 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
     return found
 
 
+_ONE_RANGE = r"\d+[a-z]* ?(?:to|-|\.\.) ?\d+[a-z]*"
+_RANGES = re.compile(rf"{_ONE_RANGE}(?:, ?{_ONE_RANGE})+")
+
+
 def _items(entry: ScopedLine) -> str:
     """How many items of several values a list has: of its sort are those of as many."""
     text = entry.parts[0].text if isinstance(entry.shape, Assignment) else ""
-    items = text.strip("[] ").split(",") if text.startswith("[") else []
+    ranges = _RANGES.fullmatch(text) is not None  # `900us to 1250us, 1400us to 1600us`
+    items = text.strip("[] ").split(",") if text.startswith("[") or ranges else []
     several = items and all(re.search(r"\w \S|\d\.\.", item.strip()) for item in items)
     return f"{len(items)} items" if several else ""
 

@@ -220,10 +220,14 @@ _NEEDED = {
 }
 
 
-def _whole_elements(proposals: Sequence[Proposal], sure: float) -> set[int]:
+Whole = Mapping[int, frozenset[str]]  # sure proposals, with the functions that are not to be told
+
+
+def _whole_elements(proposals: Sequence[Proposal], sure: float) -> Whole:
     """The sure proposals, without parts of elements of which another part is not sure.
 
-    Half of an element says nothing.
+    Half of an element says nothing. Where that is so of a few functions alone, and each has its
+    own lines, theirs are left out: one with two ranges, `900us to 1250us, 1400us to 1600us`.
     """
     found = [made for made in proposals if is_sure(made, sure)]
     parts: dict[tuple[str, str], set[str]] = {}
@@ -233,10 +237,11 @@ def _whole_elements(proposals: Sequence[Proposal], sure: float) -> set[int]:
             for sample in made.seen.samples:
                 above, _, part = _plain_part(chosen.path(sample), made.family).rpartition(".")
                 parts.setdefault((above, ""), set()).add(part)
-    kept: set[int] = set()
+    kept: dict[int, frozenset[str]] = {}
     for made in found:
         chosen = made.chosen
         assert chosen is not None  # those that are sure have one
+        lacking: frozenset[str] = frozenset()
         if is_part(chosen.goal):
             need = _NEEDED[chosen.goal.target.split(".")[0]]
             lists = [
@@ -245,10 +250,15 @@ def _whole_elements(proposals: Sequence[Proposal], sure: float) -> set[int]:
                 if s.text.casefold() not in NOTHING  # a function that no channel switches
             ]
             known = [path for path in lists if not path.endswith(".")]  # of a word that is known
-            if not known or not all(need <= parts[(path, "")] for path in known):
+            lacking = frozenset(path for path in known if not need <= parts[(path, "")])
+            own_lines = any(_is_spelled(made.family, chosen.goal, *m[:2]) for m in chosen.matches)
+            if not known or len(lacking) > (_MOST_LACKING * len(set(known)) if own_lines else 0):
                 continue
-        kept.add(id(made))
+        kept[id(made)] = lacking
     return kept
+
+
+_MOST_LACKING = 0.25  # of the functions
 
 
 def _plain_part(path: str, family: Family) -> str:
@@ -263,7 +273,7 @@ class _Index(NamedTuple):
     spelled: tuple[tuple[str, str], ...]  # their word, ours; empty for a placeholder
 
 
-def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: set[int]) -> None:
+def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: Whole) -> None:
     family = mapped.family
     sure = [made for made in mapped.proposals if id(made) in whole]
     used: list[tuple[Proposal, str]] = []
@@ -294,7 +304,8 @@ def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: s
             if index.spelled and index.name
         }
         under = _under(family, texts)
-        lines = list(_lines(family, used, texts, names))
+        half = any(f"switches.{names.get('FUNCTION')}" in whole[id(made)] for made, _ in used)
+        lines = [] if half else list(_lines(family, used, texts, names))
         said = list(_word_lines(used, lines, names))
         for made, text in used:
             if made.chosen and made.chosen.goal.joins:
@@ -375,7 +386,7 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
     index, _, match = entry
     clear = {word: mine for word, mine in match.words.items() if word not in match.unclear}
     ours = {w: chosen.ours(index, match, w) for w in words if w not in match.unclear}
-    if chosen.goal.spelled_out(index) or _must_spell(family, depth, words):
+    if _is_spelled(family, chosen.goal, index, depth):
         known = tuple((word, mine) for word, mine in ours.items() if mine)
         return _Index(index, "", known)
     if clear:
@@ -388,6 +399,11 @@ def _index(family: Family, chosen: Candidate, depth: int, tables: WordTables) ->
         return _Index(index, f"{{{index}: words {name}}}", ())
     holder = f"{{{index}: from {match.base}}}" if match.base != 1 else f"{{{index}}}"
     return _Index(index, holder, ())
+
+
+def _is_spelled(family: Family, goal: Goal, index: str, depth: int) -> bool:
+    """Whether each word of an index has lines of its own."""
+    return goal.spelled_out(index) or _must_spell(family, depth, family.indices[depth])
 
 
 def holes_above(family: Family) -> int:

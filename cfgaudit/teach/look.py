@@ -133,9 +133,7 @@ def _lead(lines: Sequence[str]) -> str:
     return word if count >= 5 and count >= 0.8 * len(keys) else ""
 
 
-def _blocks(
-    lines: Sequence[str], whole: Sequence[str]
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _blocks(lines: Sequence[str], whole: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Words that begin and end a block: they take turns, with lines of settings in between.
 
     `whole` are the lines with their blanks: none in between is less indented than the two are.

@@ -1006,11 +1006,9 @@ def _goals_for(family: Family, seen: Field) -> Iterator[Goal]:
             beside = (*goal.beside, "aux", "switch", "knob")
             target = f"receiver.map.aux{named[1]}"
             yield replace(goal, target=target, indices=(), beside=beside, needs=(beside,))
-    if family.indices:
-        yield pad_of_motor()
-        yield control_of_channel()
-        if len(family.fields) == 1:  # else its number is the arm that the others are of
-            yield arm_of_motor()
+    if family.indices:  # of several fields its number is the arm that all of them are of
+        named_there = (pad_of_motor(), control_of_channel(), arm_of_motor())
+        yield from named_there[: 3 if len(family.fields) == 1 else 2]
     yield from pads_of_things()
     if codes_of_row(family) is not None:
         for goal in goals():
