@@ -172,7 +172,7 @@ def beside_numbered(below: Mapping[str, Mapping[str, str]], least: int = 2) -> l
 
 _NUMBERED = re.compile(r"([A-Za-z]{1,2})\d{1,2}")
 _PATH_SIGNS = ("/", ".", ":")
-_ORDINALS = ("first", "second", "third", "fourth")
+ORDINALS = frozenset({"first", "second", "third", "fourth", "1st", "2nd", "3rd", "4th"})
 
 
 def _ordinals(
@@ -185,7 +185,7 @@ def _ordinals(
     texts = {key: tuple(word.text for word in words) for key, words in cut.items()}
     sorts: dict[tuple[str, ...], dict[str, tuple[int, int]]] = {}
     for key, words in texts.items():
-        at = next((n for n, word in enumerate(words[:-1]) if word in _ORDINALS), None)
+        at = next((n for n, word in enumerate(words[:-1]) if word in ORDINALS), None)
         if at is not None:
             span = cut[key][at].start, cut[key][at + 1].start
             sorts.setdefault((*words[:at], "", *words[at + 1 :]), {})[key] = span

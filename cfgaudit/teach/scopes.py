@@ -36,7 +36,7 @@ from cfgaudit.teach.columns import (
     keyed_rows_as_words,
     word_kind,
 )
-from cfgaudit.teach.indices import holed
+from cfgaudit.teach.indices import ORDINALS, holed
 from cfgaudit.teach.labels import NOTHING, SAID, cut_directives, leads_of
 from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark, which_one
@@ -952,7 +952,8 @@ def _as_in_line(line: str, name: str) -> str:
 def _is_sort(members: list[tuple[str, Scope]]) -> bool:
     """Two scopes whose varying words are no numbers must hold just the same."""
     words = {word for word, _ in members}
-    if len(words) > 2 or all(word.isdigit() for word in words):
+    counted = {word.isdigit() or word.casefold() in ORDINALS for word in words}
+    if len(words) > 2 or counted == {True}:
         return True
     if all(map(is_word, words)) and not is_closed_list(tuple(words)):
         return False  # each says what it is about: `board turn`, `compass turn`
@@ -978,9 +979,11 @@ def _like(
         word = scope.cut[place]
         if prefix and not (word.startswith(prefix) and word[len(prefix) :].isdigit()):
             continue
+        ordinals = {word.casefold(), first.cut[place].casefold()} <= ORDINALS
         if (
             prefix
             or (rest and word.isdigit())
+            or (ordinals and not scope.heads().isdisjoint(first.heads()))
             or alike(scope.heads(), first.heads()) >= (0.3 if rest else 0.7)
             or (scope.heads() and len(first.heads()) <= 4 and scope.heads() < first.heads())
         ):
