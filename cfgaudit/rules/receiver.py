@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from math import pi
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.link_loss import STICKS
@@ -129,7 +129,7 @@ def link_port_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
         devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
         fitted = [part for part in devices if part.states("kind") and part.kind == "receiver"]
         checks = [
-            check(link, known, port, told)
+            check(craft, known, port, told)
             for port in carrying(craft, "receiver")
             for leaf, check in (("rate", _wrong_rate), ("inverted", _wrong_level))
             if not (told := [part for part in fitted if part.states(leaf)])
@@ -138,41 +138,113 @@ def link_port_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
         yield from each(checks, iter)
 
 
+class _Likelier(NamedTuple):
+    """What is likelier wrong than a port's rate or level: in words, and the paths that say so."""
+
+    advice: str
+    paths: tuple[str, ...]
+
+
+def _likelier(craft: Craft, known: ReceiverLink, port: Port) -> _Likelier | None:
+    """Another port that stands just as the link wants it, or another link that this one fits.
+
+    A rate that many devices have tells nothing. None where nothing of the sort is stated.
+    """
+    link = craft.receiver.link
+    own = port.name
+    if known.baud not in _ORDINARY_BAUDS:
+        for name in craft.ports.names():
+            other = craft.ports[name]
+            if name != own and _stands_for(other, known):
+                return _Likelier(
+                    f"Port {name} stands at the {link} link's own rate and level: look to which "
+                    f"of the two the receiver is wired. If to {name}, give that one the receiver "
+                    f"role, and {own} what is wired there.",
+                    (port.path("roles"), other.path("baud")),
+                )
+    fits = [
+        name
+        for name, one in RECEIVER_LINKS.items()
+        if name != link and one.baud not in _ORDINARY_BAUDS and _stands_for(port, one)
+    ]
+    if fits:
+        return _Likelier(
+            f"Port {own} stands as {listed(fits)} would have it: look which link the receiver "
+            "talks, and name that; else set the port to the link's own rate and idle level.",
+            ("receiver.link",),
+        )
+    return None
+
+
+_ORDINARY_BAUDS: Final = (9600, 19200, 38400, 57600, 115200)
+
+
+def _stands_for(port: Port, link: ReceiverLink) -> bool:
+    """Whether a port states just the rate and the level that a link has."""
+    if not (port.states("baud") and port.states("inverted")):
+        return False
+    off = abs(rate_error(port.baud, float(link.baud)))
+    return port.inverted == link.inverted and off <= allowed_error(link.framing) + _ROUNDING
+
+
 def _wrong_rate(
-    link: str, known: ReceiverLink, port: Port, told: "Sequence[Device]"
+    craft: Craft, known: ReceiverLink, port: Port, told: "Sequence[Device]"
 ) -> Iterator[Yielded]:
     """`told` are the receivers of the build sheet that state a rate, none of them on this port."""
+    link = craft.receiver.link
     baud, path = port.rate_for("receiver"), port.rate_path("receiver")
     wanted = told[0].rate if told else float(known.baud)
     off, allowed = rate_error(baud, wanted), allowed_error(known.framing)
     if abs(off) > allowed + _ROUNDING:
+        likelier = None if told else _likelier(craft, known, port)
+        alone = bool(told) or (port.states("inverted") and port.inverted == known.inverted)
         yield Fires(
             f"The {link} link runs at {grouped(wanted)} Bd, but port {port.name} is set to "
             f"{grouped(baud)} Bd: {grouped(abs(off) * 100)} % off, where "
             f"{grouped(allowed * 100)} % is allowed.",
-            (path, *(part.path("rate") for part in told[:1]), "receiver.link"),
+            (
+                *(likelier.paths if likelier else ()),
+                path,
+                *(part.path("rate") for part in told[:1]),
+                *(() if likelier and likelier.paths == ("receiver.link",) else ("receiver.link",)),
+            ),
             (
                 ("link_baud", wanted),
                 ("baud", baud),
                 ("off_percent", off * 100),
                 ("allowed_percent", allowed * 100),
             ),
-            mend=(Edit(path, f"{number_text(wanted)} Bd"),),
+            mend=() if likelier else (Edit(path, f"{number_text(wanted)} Bd"),),
+            choice="" if likelier or alone else _WHICH_LINK,
+            advice=likelier.advice if likelier else "",
         )
 
 
+_WHICH_LINK: Final = "to which port the receiver is wired, and which link it talks"
+_BEFORE_IT: Final = "whether its wire is tapped before the receiver turns the level round"
+
+
 def _wrong_level(
-    link: str, known: ReceiverLink, port: Port, told: "Sequence[Device]"
+    craft: Craft, known: ReceiverLink, port: Port, told: "Sequence[Device]"
 ) -> Iterator[Yielded]:
     """`told` are the receivers of the build sheet that state it, none of them on this port."""
+    link = craft.receiver.link
     path = port.path("inverted")
     wanted = told[0].inverted if told else known.inverted
     if port.inverted != wanted:
+        likelier = None if told else _likelier(craft, known, port)
         yield Fires(
             f"The {link} link is {_IDLE[wanted]}, but port {port.name} is set "
             f"{_IDLE[port.inverted]}.",
-            (path, *(part.path("inverted") for part in told[:1]), "receiver.link"),
-            mend=(Edit(path, "on" if wanted else "off"),),
+            (
+                *(likelier.paths if likelier else ()),
+                path,
+                *(part.path("inverted") for part in told[:1]),
+                *(() if likelier and likelier.paths == ("receiver.link",) else ("receiver.link",)),
+            ),
+            mend=() if likelier else (Edit(path, "on" if wanted else "off"),),
+            choice="" if likelier or told else f"{_WHICH_LINK}, and {_BEFORE_IT}",
+            advice=likelier.advice if likelier else "",
         )
 
 
