@@ -153,6 +153,9 @@ def against(guess: Guess, settings: Settings, sheet: Settings | None) -> float:
     for path, entry in guess.edits.items():
         if guess.ground >= Ground.RECKONED and path == _ARM:
             steps = max(steps, 1)
+        now = settings.stated.get(path)
+        if guess.ground is Ground.SLIP and path.endswith(".use") and now and now.value != "free":
+            steps = max(steps, 3)  # a pad that is free is likelier to have lost its use
         if guess.ground >= Ground.RECKONED and path == _ACTION:
             steps = max(steps, 5)
         if guess.ground >= Ground.FACTORY and (entry is None or gives_up(entry.value)):
@@ -441,7 +444,10 @@ class _Guesser:
             if isinstance(entry.value, bool):
                 continue
             for other in self.families.get(_pattern(path), ()):
-                if other != path and differ(self.stated[other], entry):
+                theirs = self.stated[other]
+                if other == path or _one_drives(entry.value, theirs.value):
+                    continue
+                if differ(theirs, entry):
                     yield self._swapped(path, other)
 
     def _swapped(self, one: str, other: str) -> Guess:
@@ -557,6 +563,12 @@ class _Guesser:
             near = [n for n in (one.channel + 1, one.channel - 1) if n in _CHANNELS]
             yield from ((one._replace(channel=n),) for n in (*free, *near))
         yield ()
+
+
+def _one_drives(one: Value, other: Value) -> bool:
+    """Whether just one of two pads' uses is a motor's: nobody takes a lamp's pad for one."""
+    uses = [value for value in (one, other) if isinstance(value, str)]
+    return sum(value.split(" ")[0] == "motor" for value in uses) == 1
 
 
 def _pattern(path: str) -> str:

@@ -133,8 +133,29 @@ def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         + ("next to nothing is left by then." if late else "about half the charge is left then."),
         (battery.path("warn_cell"), *also, said_at),
         (("warn_cell_v", warn), ("usual_v", usual.warn_v)),
-        advice=_ordinary("warn_cell", chemistry) + ".",
+        advice=_or_other_cells(craft, chemistry, _ordinary("warn_cell", chemistry)) + ".",
     )
+
+
+def _or_other_cells(craft: Craft, chemistry: str, ordinary: str) -> str:
+    """What is usual; before that the chemistry of which all thresholds stated would be, if any."""
+    stated = [getattr(craft.battery, leaf) for leaf in _LEAVES if craft.battery.states(leaf)]
+    fits = [
+        name
+        for name, (low, high) in _USUAL_WARNING_V.items()
+        if name != chemistry
+        if low - _ROUNDING <= craft.battery.warn_cell <= high + _ROUNDING
+        and all(_bears(name, volts) for volts in stated)
+    ]
+    if not fits or len(stated) < len(_LEAVES):
+        return ordinary
+    return (
+        f"Look what the pack is made of: all three thresholds are those of {' or '.join(fits)} "
+        f"cells. If it is, name that; else, {ordinary[:1].lower()}{ordinary[1:]}"
+    )
+
+
+_LEAVES: Final = ("full_cell", "warn_cell", "empty_cell")
 
 
 def _chemistry(craft: Craft, sheet: "Sheet | None") -> tuple[str, str]:

@@ -802,7 +802,8 @@ def stream_shared(craft: Craft) -> Iterator[Yielded]:
                 f"{listed([f'{pad.use} on {pad.name}' for pad in shared])}.",
                 tuple(path for pad in shared for path in (pad.path("dma"), pad.path("use"))),
                 (("pads", float(len(shared))),),
-                advice="Move one of them to a pad with a stream of its own.",
+                advice="Look at both lines: one may be mistyped. Else move one of the two to a pad "
+                "with a stream of its own.",
                 level=Level.ERROR if grave else Level.WARNING,
             )
 
