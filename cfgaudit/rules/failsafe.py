@@ -66,6 +66,7 @@ _ROUNDING_S: Final = 1e-9
 _SINKS_AT: Final = 0.92  # of the hover throttle: lift is 85 to 92 % of the weight then
 _SINKS_FAST: Final = 0.75  # of its weight: with less lift a craft gains speed on its way down
 _MOST_PERCENT: Final = 100 - CLOSED_PERCENT  # above it a throttle is open, whatever hovers
+_HOVERS_BELOW: Final = 70.0  # %: a craft that hovers higher up can hardly climb (common practice)
 
 
 def own_values(craft: Craft, sheet: "Sheet | None") -> Counting:
@@ -291,7 +292,7 @@ def throttle_opens(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     In the air: it goes up, for as long as that value counts, with nobody steering.
     Mend: hold the throttle until the action begins, or set one at or below the hover throttle.
     Source: common practice: a tenth above the throttle that hovers; without the build sheet's
-    hover throttle only the last 5 % of the travel are judged.
+    hover throttle the last 5 % of the travel, and with a warning what is above 70 %.
     """
     counts = own_values(craft, sheet)
     taken = throttle_on_loss(craft)
@@ -305,7 +306,7 @@ def throttle_opens(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         yield Fires(
             f"On link loss the throttle channel {taken.channel} goes to {grouped(taken.pulse)} us, "
             f"{grouped(share)} % of its travel, {_for_so_long(counts)}: it climbs away above "
-            f"{grouped(limit)} %.",
+            f"{grouped(limit)} %{'' if path else ', as most craft do'}.",
             (taken.path, craft.receiver.map.path("throttle"), *path),
             (
                 ("channel", float(taken.channel)),
@@ -315,6 +316,7 @@ def throttle_opens(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
             ),
             mend=_held(taken.path, counts),
             advice=_hold_until(counts),
+            level=None if path or share > _MOST_PERCENT else Level.WARNING,
         )
 
 
@@ -334,14 +336,14 @@ def _held(path: str, counts: Counting) -> tuple[Edit, ...]:
 def _climbs_above(sheet: "Sheet | None", share: float) -> tuple[float, tuple[str, ...]]:
     """The throttle in % above which a craft climbs away, and where that is stated.
 
-    Without a hover throttle only a throttle near full is judged; else NotStated is raised.
+    Without a hover throttle one is judged at which hardly a craft hovers; else NotStated is raised.
     """
     if sheet is not None and sheet.propulsion.states("hover_throttle"):
         path = sheet.propulsion.path("hover_throttle")
         return sheet.propulsion.hover_throttle * CLIMBS_AT, (path,)
-    if share <= _MOST_PERCENT:
+    if share <= _HOVERS_BELOW:
         _wants_hover(sheet)
-    return _MOST_PERCENT, ()
+    return _HOVERS_BELOW, ()
 
 
 def _wants_hover(sheet: "Sheet | None") -> None:
@@ -753,7 +755,8 @@ def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     one that hovers.
     Source: thrust goes with the square of the turns (T = C n^2, textbook, from memory): lift
     lies between the square of throttle over hover throttle and that itself. Without the build
-    sheet's hover throttle only the 5 % at either end of the travel are judged.
+    sheet's hover throttle the 5 % at either end of the travel are judged, and with a warning what
+    is above 70 %.
     """
     if craft.failsafe.action != "land":
         raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: no throttle of "
@@ -764,7 +767,17 @@ def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     said = f"On link loss the craft is to land at {grouped(pulse)} us, {share:.0f} % of the travel"
     advice = "Set the throttle at which the craft, with a fresh pack, sinks slowly."
     if sheet is None or not sheet.propulsion.states("hover_throttle"):
-        if CLOSED_PERCENT < share < _MOST_PERCENT:
+        if CLOSED_PERCENT < share <= _HOVERS_BELOW:
+            _wants_hover(sheet)
+        if _HOVERS_BELOW < share < _MOST_PERCENT:
+            yield Fires(
+                f"{said}: most craft hover below {grouped(_HOVERS_BELOW)} %, so it likely climbs "
+                "away.",
+                paths,
+                (("throttle_us", pulse), ("throttle_percent", share)),
+                level=Level.WARNING,
+                advice=advice,
+            )
             _wants_hover(sheet)
         ends = "which counts as closed: it falls" if share <= CLOSED_PERCENT else "which is open"
         figures = (("throttle_us", pulse), ("throttle_percent", share))
