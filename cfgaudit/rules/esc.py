@@ -277,9 +277,12 @@ def idle_high(
     told = sheet is not None and sheet.propulsion.states("hover_throttle")
     hover = sheet.propulsion.hover_throttle if sheet is not None and told else hover_most
     carries = idle >= hover
+    may_carry = not told and idle >= _CARRIES_MANY
     if idle <= most and not carries:
         return
     so = f"above {grouped(most)} % the craft hardly comes down"
+    if may_carry:
+        so = "many craft hover at less, and would take off as they are armed"
     figures = [("idle_percent", idle), ("most_percent", most)]
     if carries:
         so = f"hardly any craft needs more than {grouped(hover)} % to hover, so that carries it"
@@ -300,8 +303,13 @@ def idle_high(
         ),
         tuple(figures),
         advice="Propellers off: lower it to where every motor still starts and turns evenly.",
-        level=Level.ERROR if carries else None,
+        level=Level.ERROR if carries or may_carry else None,
     )
+
+
+_CARRIES_MANY: Final = (
+    30.0  # % of throttle at which many a craft of 5 inch hovers (common practice)
+)
 
 
 @rule("esc/reversible-by-surprise", Level.ERROR)

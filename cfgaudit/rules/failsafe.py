@@ -210,6 +210,8 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
             advice=advice,
         )
     elif not closed(craft, taken.pulse) and not _sinks_and_stops(craft, sheet, taken.pulse):
+        if _is_the_landing_s(craft, taken.pulse):
+            _wants_hover(sheet)
         low, high = craft.receiver.low_of(taken.channel), craft.receiver.high_of(taken.channel)
         limit = low + (high - low) * CLOSED_PERCENT / 100
         yield Fires(
@@ -225,6 +227,13 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
             ),
             advice=advice,
         )
+
+
+def _is_the_landing_s(craft: Craft, pulse: float) -> bool:
+    """Whether a throttle that is set to the end is that of a landing, which ends by itself."""
+    failsafe = craft.failsafe
+    lands = failsafe.action == "land" and failsafe.states("land_for") and failsafe.land_for > 0
+    return lands and failsafe.states("throttle") and failsafe.throttle == pulse
 
 
 def _sinks_and_stops(craft: Craft, sheet: "Sheet | None", pulse: float) -> bool:

@@ -154,7 +154,9 @@ def any_attitude_arming(craft: Craft) -> Iterator[Yielded]:
     Mend: let it arm up to 25 degrees or so.
     Source: common practice; at 90 degrees a craft lies on its side.
     """
-    tilt = craft.arming.max_tilt
+    tilt, senses = craft.arming.max_tilt, craft.sensors.accelerometer
+    if senses.states("enabled") and not senses.enabled:
+        raise NotApplicable("Without an accelerometer no tilt is told.")
     if tilt >= _ON_ITS_SIDE_DEG:
         lies = "upside down" if tilt >= 2 * _ON_ITS_SIDE_DEG else "on its side"
         path = craft.arming.path("max_tilt")
