@@ -149,7 +149,7 @@ def _moving(
         return []
     says = f"{times} {word} {'notch' if times == 1 else 'notches'} at {at_hz:,.6g} Hz"
     at = stage("notch", at_hz, rate, q)
-    return [FilterStage("moving notches", "notch", says, f"{figure}_notches", at, times, paths)]
+    return [FilterStage(_MOVING, "notch", says, f"{figure}_notches", at, times, paths)]
 
 
 def in_series(craft: Craft, sheet: "Sheet | None" = None) -> tuple[list[FilterStage], list[str]]:
@@ -390,7 +390,8 @@ def filter_delay(craft: Craft, sheet: "Sheet | None", most: float) -> Iterator[Y
     the propeller's diameter. Beyond it is a warning, beyond half as much again an error: a D term
     that is a quarter of a turn late damps nothing. A cutoff near 20 Hz or below it has little group
     delay there and turns the phase all the same, which is what the loop is stable by: such a stage
-    is judged by its phase. Without the diameter the limit is that of 15 inch propellers.
+    is judged by its phase. Without the diameter the limit is that of 15 inch propellers, notches
+    that move are not judged, and it is a warning at most.
 
     In the air: the later the signal, the lower the gains must be; a craft that is late by too
     much wobbles in its own wash and after quick turns, and oscillates in the end.
@@ -412,6 +413,7 @@ def filter_delay(craft: Craft, sheet: "Sheet | None", most: float) -> Iterator[Y
             yield _late(series, most * sqrt(diameter / _USUAL_DIAMETER_MM), True)
 
 
+_MOVING: Final = "moving notches"  # as the chain of those is called
 _USUAL_DIAMETER_MM: Final = 127.0  # 5 inches, the size that the limit is common practice for
 _LARGEST_DIAMETER_MM: Final = 381.0  # 15 inches: what turns more slowly is no small craft
 _QUARTER_TURN: Final = 1.5  # against the sixth of a turn that the limit is
@@ -433,14 +435,17 @@ def _late(series: list[FilterStage], most: float, sized: bool) -> Fires:
     before_d = sum(ms for part, ms in late if part.chain != "D-term")
     told = [f"{part.says} {ms:.2f} ms" for part, ms in late]
     rates = dict.fromkeys(f"{part.chain} at {part.stage.rate_hz:,.6g} Hz" for part in series)
-    lags = [(ms, _lag_ms(part)) for part, ms in late]
+    # where notches that move stand, a craft of unknown size does not tell
+    judged = [(part, ms) for part, ms in late if sized or part.chain != _MOVING]
+    lags = [(ms, _lag_ms(part)) for part, ms in judged]
     as_late = sum(lag if lag * _HIDDEN > ms else ms for ms, lag in lags)
-    over = max(total, as_late) / most
-    level = Level.ERROR if over > _QUARTER_TURN * (1 + 1e-9) else Level.WARNING
+    total_judged = sum(ms for _, ms in judged)
+    over = max(total_judged, as_late) / most
+    level = Level.ERROR if sized and over > _QUARTER_TURN * (1 + 1e-9) else Level.WARNING
     bears = f" A craft of this size bears {most:.2f} ms." if sized else ""
     if not sized and over > 1 + 1e-9:
         bears = f" Even a craft of 15 inch propellers bears no more than {most:.2f} ms."
-    if as_late > max(most, total) * (1 + 1e-9):
+    if as_late > max(most, total_judged) * (1 + 1e-9):
         bears = f" A cutoff so low turns the phase further, as {as_late:.2f} ms would.{bears}"
     return Fires(
         f"At {AT_HZ:g} Hz the filters delay the D term by {total:.2f} ms and the rest by "

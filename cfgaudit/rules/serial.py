@@ -213,6 +213,44 @@ def _as_wired(craft: Craft, sheet: "Sheet", role: str, ports: Sequence[Port]) ->
     return tuple(edits)
 
 
+# What hardly ever idles low, and what of it the craft is deaf without (common practice).
+_IDLES_HIGH: Final[Mapping[str, Level]] = {
+    "position": Level.ERROR,
+    "video_control": Level.WARNING,
+    "esc_reports": Level.WARNING,
+    "camera_control": Level.WARNING,
+}
+
+
+@rule("serial/inverted-odd", Level.WARNING, sheet="wanted")
+def inverted_odd(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """A port has its idle level turned round for a device that hardly ever wants that.
+
+    An error for a position receiver. What the build sheet says of the device counts instead.
+
+    In the air: not one byte is understood: a position never comes, and with it no way home.
+    Mend: leave the level as it is usual, unless the device's papers say otherwise.
+    Source: common practice: such devices talk as a UART does.
+    """
+    told = sheet.devices.names() if sheet is not None else []
+    parts = [sheet.devices[name] for name in told] if sheet is not None else []
+    told_of = {part.role() for part in parts if part.states("kind") and part.states("inverted")}
+
+    def port(part: Port) -> Iterator[Yielded]:
+        odd = sorted((part.roles & _IDLES_HIGH.keys()) - told_of)
+        if odd and part.states("inverted") and part.inverted:
+            yield Fires(
+                f"Port {part.name} carries {listed(odd)} with its idle level turned round: hardly "
+                "any such device wants that.",
+                (part.path("inverted"), part.path("roles")),
+                mend=(Edit(part.path("inverted"), "off"),),
+                choice="what the device's papers say of its idle level",
+                level=Level.ERROR if "position" in odd else None,
+            )
+
+    yield from each(ports_by_roles(craft), port)
+
+
 @rule("serial/receiver-unassigned", Level.ERROR, sheet="wanted")
 def receiver_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The receiver link is a serial one and no port carries the receiver.
@@ -603,6 +641,7 @@ def _talker(craft: Craft, role: str) -> str:
 RULES = (
     roles_cannot_share,
     role_twice,
+    inverted_odd,
     receiver_unassigned,
     no_console_left,
     link_overloaded,
