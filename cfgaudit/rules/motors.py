@@ -381,10 +381,11 @@ def pad_missing(craft: Craft) -> Iterator[Yielded]:
 
 @rule("motor/count", Level.ERROR)
 def wrong_count(craft: Craft) -> Iterator[Yielded]:
-    """More or fewer motors are stated than the frame has arms.
+    """More or fewer motors are stated than the frame has arms, or those of another layout.
 
     In the air: an arm of the frame stands still, or the mixer counts on one that is not there;
-    the craft can't be held level.
+    the craft can't be held level. With the layout of another frame every answer goes to the
+    wrong arms.
     Mend: set the layout that the frame has, or state the motor of every arm.
     Source: common practice.
     """
@@ -393,6 +394,7 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
     own = layout not in BEARINGS_DEG
     arms = [arm.name for arm in craft.frame.arms] if own else list(arm_names(layout))
     if len(motors) == len(arms):
+        yield from _of_another_layout(craft, motors)
         return
     bare = [arm for arm in arms if arm not in [motor.name for motor in motors]]
     over = [motor for motor in motors if motor.name not in arms]
@@ -408,6 +410,33 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
         ),
         (("motors", len(motors)), ("arms", len(arms))),
         advice="Set the layout that the frame has, or state the motor of every arm.",
+    )
+
+
+def _of_another_layout(craft: Craft, motors: list[Motor]) -> Iterator[Yielded]:
+    """The motors bear the names of another layout's arms, and no place of an arm is stated.
+
+    A warning: a firmware may call its four motors alike whatever the frame is.
+    """
+    layout = craft.frame.layout
+    names = {motor.name for motor in motors}
+    others = [
+        other
+        for other in BEARINGS_DEG
+        if layout in BEARINGS_DEG and other != layout and names == set(arm_names(other))
+    ]
+    if not others or names == set(arm_names(layout)) or craft.frame.arms.names():
+        return
+    other = others[0]
+    ahead, beside = sorted((layout, other), key=lambda one: "front" not in arm_names(one))
+    yield Fires(
+        f"The layout is {layout}, and the motors are named as the arms of {other}: "
+        f"{listed([motor.name for motor in motors])}.",
+        (craft.frame.path("layout"),),
+        (("motors", len(motors)), ("arms", len(motors))),
+        advice="Propellers off: look whether an arm points where the nose does. If one does, the "
+        f"layout is {ahead}, if none does {beside}: set it, and name the motors' arms as it does.",
+        level=Level.WARNING,
     )
 
 
