@@ -38,8 +38,10 @@ def bars_as_words(entry: ScopedLine) -> ScopedLine:
 def keyed_rows_as_words(entries: Sequence[ScopedLine]) -> list[ScopedLine]:
     """The lines, those as words whose commas part the values behind a key: `mixer fl 1,-1,0.9`.
 
-    Behind a key that other rows have as well the first number tells which one a row is.
+    Behind a key that other rows have as well the first number tells which one a row is. Where
+    most lines are a key and what stands behind it, a list of words is one, too: `order thr,roll`.
     """
+    keyed = sum(isinstance(entry.shape, Directive) for entry in entries)
     cut: dict[int, list[str]] = {}
     for number, entry in enumerate(entries):
         if isinstance(entry.shape, Row) and "," in entry.line and not entry.statement.joints:
@@ -53,10 +55,13 @@ def keyed_rows_as_words(entries: Sequence[ScopedLine]) -> list[ScopedLine]:
             key.lstrip("/")[:1].isalpha()
             and keys[key] == 1
             and behind
-            and re.search(r"\d", behind[0])
+            and (re.search(r"\d", behind[0]) or keyed > _MOSTLY * len(entries))
         ):
             found[number] = _as_words(entries[number])
     return found
+
+
+_MOSTLY = 0.6
 
 
 def _as_words(entry: ScopedLine) -> ScopedLine:

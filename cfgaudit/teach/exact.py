@@ -659,6 +659,8 @@ def _in_order(
         after = {at: (cost + _UNPLACED, found) for at, (cost, found) in best.items()}
         for at, (cost, found) in best.items():
             for place in range(at, len(places)):
+                if part.path.startswith("receiver.map.") and _is_of_aux(places, place):
+                    continue
                 for rule in _rules(part, places[place].text, texts[place]):
                     own = cost + rule.cost + _strangeness(places[place].text, rule)
                     own += _APART * (0 < at < place and parts[number - 1].path == part.path)
@@ -672,6 +674,12 @@ def _in_order(
                         after[place + 1] = own, {**found, number: (places[place], rule)}
         best = after
     return min(best.values(), key=lambda one: one[0])[1]
+
+
+def _is_of_aux(places: Sequence[Span], at: int) -> bool:
+    """Whether a number stands glued behind `aux`: it says which control, not which channel."""
+    before = places[at - 1] if at else places[at]
+    return before.text.casefold() == "aux" and before.end == places[at].start
 
 
 def _may_be_said(kind: Kind, count: Sequence[int]) -> bool:

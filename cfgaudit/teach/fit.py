@@ -10,6 +10,7 @@ from math import log10, pi
 from typing import NamedTuple
 
 from cfgaudit.teach.codes import are_bits, code_of, codes_in, letters_in, told_of
+from cfgaudit.teach.indices import SCALE
 from cfgaudit.teach.keys import Family, Field
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.measures import (
@@ -115,7 +116,8 @@ def _variants(entry: Declared, pattern: str, kind: Kind, order: int) -> Iterator
     above, _, leaf = pattern.rpartition(".")
     if leaf == "roll" and above in _LEAVES:
         yield _goal(entry, f"{above}.AXIS", pattern, kind, order, leaf)
-    if pattern.startswith("banks.N."):  # of a firmware that has one bank no line says which
+    banked = pattern.startswith("banks.N.")  # of a firmware that has one bank no line says which
+    if banked:
         yield _goal(entry, pattern.replace("N", _ONLY_BANK, 1), pattern, kind, order)
     for index, names in _SPELLED.items():
         if index not in pattern.split(".") or (index == "ID" and not pattern.startswith("ports.")):
@@ -123,6 +125,9 @@ def _variants(entry: Declared, pattern: str, kind: Kind, order: int) -> Iterator
         for number, name in enumerate(names):
             target = ".".join(name if word == index else word for word in pattern.split("."))
             yield _goal(entry, target, pattern, kind, order, name, number)
+            if banked:
+                only = target.replace("N", _ONLY_BANK, 1)
+                yield _goal(entry, only, pattern, kind, order, name, number)
 
 
 def _goal(
@@ -309,6 +314,13 @@ def _measure_of(names: Sequence[str]) -> Measure | None:
         aside = aside_of(name)
         if aside is not None:
             return aside
+        steps = SCALE.search(name)
+        if steps:
+            measure = _measure_of([name[: steps.start()].rstrip("_.- ")]) or Measure("")
+            return Measure(measure.unit, measure.scale / int(steps[1]))
+        speed = _SPEED_OF_KEY.search(name.casefold())
+        if speed:
+            return Measure(f"{speed[1]}/{speed[2]}")
         words = [(word, at) for word, at in chunks(name)]
         if len(words) < 2:
             continue
@@ -326,6 +338,9 @@ def _measure_of(names: Sequence[str]) -> Measure | None:
         if measure is not None and measure.unit:
             return measure
     return None
+
+
+_SPEED_OF_KEY = re.compile(r"(?<=[_.-])(m|cm|km|deg)_(?:per_)?(s|h)$")  # descent_cm_s
 
 
 def _fraction(text: str) -> Fraction | None:

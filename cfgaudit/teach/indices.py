@@ -15,12 +15,14 @@ from cfgaudit.teach.words import (
     chunks,
     element_names,
     is_corner,
+    is_kind_of_number,
     pair_up,
     tokens,
 )
 
 HOLE = "\0"  # where an index stands in a key
 _ASIDE = re.compile(r"\([^()]*\)")  # says the unit, or what a number means: no index
+SCALE = re.compile(r"(?<=[_.\- ])[xX](10+)(?![A-Za-z0-9])")  # how large the steps are: no index
 _LONGEST = 4  # words of an index
 _FEWEST = {"FUNCTION": 3, "NAME": 4}
 _FEW = 3  # words that must all be of the list
@@ -62,7 +64,7 @@ def holed(
     for key, span in _path_parts(listed):
         holes[key] = [hole for hole in holes[key] if not span[0] <= hole[0] < span[1]] + [span]
         cut[key] = [w for w in cut[key] if not span[0] <= w.start < span[1]]
-    for key, span in (*_ordinals(cut), *_letters_in_front(cut)):
+    for key, span in (*_ordinals(cut), *_counting_letters(cut, 0), *_counting_letters(cut, -1)):
         holes[key].append(span)
         cut[key] = [w for w in cut[key] if not span[0] <= w.start < span[1]]
     about_all = set(about(t for name in context for t in tokens(name)))
@@ -200,29 +202,36 @@ def _ordinals(
             yield from found.items()
 
 
-def _letters_in_front(
-    cut: Mapping[str, Sequence[_KeyWord]],
+def _counting_letters(
+    cut: Mapping[str, Sequence[_KeyWord]], at: int
 ) -> Iterator[tuple[str, tuple[int, int]]]:
-    """Where a letter in front tells things apart of which each has the same: `A roll`, `B roll`.
+    """Where a letter tells things apart of which each has the same: `A roll`, `B roll`.
 
-    The letters are the first ones of the alphabet, as they are counted by.
+    It stands in front, `at` 0, or behind, -1: `port_baud_a`. The letters are the first ones of the
+    alphabet, as they are counted by.
     """
     below: dict[str, dict[tuple[str, ...], str]] = {}
     for key, words in cut.items():
-        if len(words) > 1 and len(words[0].text) == 1:
-            below.setdefault(words[0].text, {})[tuple(w.text for w in words[1:])] = key
+        if len(words) > 1 and len(words[at].text) == 1:
+            others = words[1:] if at == 0 else words[:-1]
+            below.setdefault(words[at].text, {})[tuple(w.text for w in others)] = key
     counted = list(takewhile(below.__contains__, "abcdefgh"))
     shared = set.intersection(*(set(below[letter]) for letter in counted)) if counted else set()
-    if len(counted) > 1 and len(shared) >= _LEAST_SHARED:
+    if len(shared) > 1 and len(counted) > 1 and len(counted) * len(shared) >= _LEAST_LETTERED:
         for letter in counted:
-            yield from ((key, cut[key][0][1:]) for rest in shared for key in [below[letter][rest]])
+            yield from ((key, cut[key][at][1:]) for rest in shared for key in [below[letter][rest]])
 
 
-_LEAST_SHARED = 4
+_LEAST_LETTERED = 8  # keys, before letters are taken to count
+
+
+_PLAIN = re.compile(r"[A-Za-z0-9]+")
 
 
 def _cut(key: str) -> list[_KeyWord]:
     aside = [found.span() for found in _ASIDE.finditer(key)]
+    aside += [found.span() for found in SCALE.finditer(key)]
+    aside += [found.span() for found in _PLAIN.finditer(key) if is_kind_of_number(found[0])]
     return [
         _KeyWord("#" if word.isdigit() else word, at, at + len(word))
         for word, at in chunks(key)

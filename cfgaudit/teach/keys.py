@@ -971,6 +971,9 @@ def list_names(
     """What a number of a list in brackets is: as a remark says, or by what such lists hold."""
     texts = [span.text for span, _ in cuts[0]]
     own = [at for at, (_, varies) in enumerate(cuts[0]) if varies]
+    initials = _by_initials(family.head, len(own))
+    if initials and number in own:
+        return (initials[own.index(number)],)
     if {text for text in texts if text not in [texts[at] for at in own]} <= {","}:
         told = _told_names(family.remarks[-1:], len(own))
         return (told[own.index(number)],) if told else ()
@@ -987,6 +990,24 @@ def list_names(
     usual = _usual_names([[float(text) for text in row] for row in rows])
     names = usual if "high" in usual else _told_names(family.remarks, len(own)) or usual
     return (names[own.index(number)],) if names else ()
+
+
+_INITIALS = {"r": "roll", "p": "pitch", "y": "yaw", "t": "throttle"}
+
+
+def _by_initials(key: str, count: int) -> tuple[str, ...]:
+    """The names of as many numbers as a word of the key has initials: `gain_d_rpy`, `PID_ROLL`.
+
+    >>> _by_initials("gain_d_rpy", 3), _by_initials("roll_pid", 3), _by_initials("map_rpy", 4)
+    (('roll', 'pitch', 'yaw'), ('p', 'i', 'd'), ())
+    """
+    for word in re.findall(r"[a-z]+", key.casefold()):
+        if len(word) == count > 1:
+            if word in ("pid", "pidf"):
+                return tuple(letter.replace("f", "ff") for letter in word)
+            if len(set(word)) == count > 2 and set(word) <= _INITIALS.keys():
+                return tuple(_INITIALS[letter] for letter in word)
+    return ()
 
 
 def _told_names(remarks: Sequence[str], count: int) -> tuple[str, ...]:

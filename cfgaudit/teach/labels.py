@@ -15,7 +15,14 @@ from cfgaudit.reading.shapes import (
 from cfgaudit.teach.columns import is_fraction, word_kind
 from cfgaudit.teach.measures import GLUED_UNIT, same_dimension, unit_of
 from cfgaudit.teach.scoped import Scope, ScopedLine, scopes_within
-from cfgaudit.teach.words import chunks, is_channel, is_choice, is_closed_list, is_word
+from cfgaudit.teach.words import (
+    chunks,
+    is_channel,
+    is_choice,
+    is_closed_list,
+    is_kind_of_number,
+    is_word,
+)
 
 _MARKS = "!~"  # before a word that is off
 
@@ -29,7 +36,11 @@ def leads_of(top: Scope) -> frozenset[str]:
                 word = entry.parts[0].text
                 if word[:1].isalpha() and "=" not in word:
                     behind.setdefault(entry.head, set()).add(word)
-    return frozenset(head for head, words in behind.items() if len(words) >= 40)
+    return frozenset(
+        head
+        for head, words in behind.items()
+        if len(words) >= (1 if is_kind_of_number(head) else 40)
+    )
 
 
 # Words for nothing: no port, no switch, no list.
@@ -57,7 +68,10 @@ def cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     listed: set[str] = set()
     for numbers in sorted(by_first, key=lambda own: -_widest(scope.entries, own)):
         group = [scope.entries[number] for number in numbers]
-        made = _heads_cut(group) if group[0].head in leads else _cut_by_signs(group)
+        if group[0].head in leads:
+            made = _cut_by_pairs(group) or _heads_cut(group)
+        else:
+            made = _cut_by_signs(group) or _cut_by_pairs(group)
         if made is not None:
             pass
         elif _first_word_tells(group):
@@ -272,11 +286,16 @@ def _pairs_at_end(entry: ScopedLine) -> int:
 
 
 def _cut_by_signs(group: Sequence[ScopedLine]) -> list[ScopedLine] | None:
-    """Lines whose keys end where a sign says so: a mark, a colon, pairs. None: no sign does."""
+    """Lines whose keys end where a sign says so: a mark, a colon. None: no sign does."""
     if _marked(group):
         return [_switched(entry) for entry in group]
     if any(_colon(entry) for entry in group):
         return [_headed(entry, _colon(entry)) for entry in group]
+    return None
+
+
+def _cut_by_pairs(group: Sequence[ScopedLine]) -> list[ScopedLine] | None:
+    """Lines whose keys end where pairs of a name and a value begin; None: some have no pairs."""
     counts = [_before_pairs(entry) for entry in group]
     if max(counts) > 0 and min(counts) >= 0:
         return [_headed(entry, count) for entry, count in zip(group, counts, strict=True)]
@@ -318,7 +337,7 @@ def _before_pairs(entry: ScopedLine) -> int:
     pairs = [named(span) is not None for span in entry.parts]
     count = pairs.index(True) if True in pairs else 0
     before = [span.text for span in entry.parts[:count]]
-    told = all(text.isalpha() or text.isdigit() for text in before)
+    told = all(text.isdigit() or text.replace("_", "").isalpha() for text in before)
     told = told and sum(map(str.isdigit, before)) <= 1 and not "".join(before[-1:]).isdigit()
     return count if told and pairs and all(pairs[count:]) else -1
 

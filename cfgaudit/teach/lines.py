@@ -220,10 +220,11 @@ _NEEDED = {
 }
 
 
-Whole = Mapping[int, frozenset[str]]  # sure proposals, with the functions that are not to be told
+# Sure proposals, each with the functions that are not to be told.
+WholeElements = Mapping[int, frozenset[str]]
 
 
-def _whole_elements(proposals: Sequence[Proposal], sure: float) -> Whole:
+def _whole_elements(proposals: Sequence[Proposal], sure: float) -> WholeElements:
     """The sure proposals, without parts of elements of which another part is not sure.
 
     Half of an element says nothing. Where that is so of a few functions alone, and each has its
@@ -273,7 +274,9 @@ class _Index(NamedTuple):
     spelled: tuple[tuple[str, str], ...]  # their word, ours; empty for a placeholder
 
 
-def _make(mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: Whole) -> None:
+def _make(
+    mapped: Mapped, tables: WordTables, spins: Mapping[str, str], whole: WholeElements
+) -> None:
     family = mapped.family
     sure = [made for made in mapped.proposals if id(made) in whole]
     used: list[tuple[Proposal, str]] = []

@@ -51,11 +51,13 @@ def tokens(text: str) -> tuple[str, ...]:
     """
     short = data_table("abbreviations")
     found: list[str] = []
+    text = _PLAIN.sub(lambda word: "" if is_kind_of_number(word[0]) else word[0], text)
     for word, _ in chunks(_AGAINST_CLOCK.sub("anticlockwise", text)):
         found += short[word].split() if word in short else [word]
     return tuple(word for word in found if word not in _STOP)
 
 
+_PLAIN = re.compile(r"[A-Za-z]+[0-9]+(?![A-Za-z0-9])")
 _AGAINST_CLOCK = re.compile(r"(?:counter|contra|anti)[-_ ]?clock(?:[-_ ]?wise)?", re.IGNORECASE)
 
 # What a word of one, two, three letters or more costs where words are taken apart, and each
@@ -356,6 +358,14 @@ def choices() -> tuple[str, ...]:
 def is_choice(text: str) -> bool:
     """Whether a setting may be set to that word: quad-x, mavlink."""
     return re.sub("[ -]", "_", text.casefold()) in choices()
+
+
+_KIND_OF_NUMBER = re.compile(r"(?:u?int|[ui])(?:8|16|32|64)|(?:float|f)(?:32|64)")
+
+
+def is_kind_of_number(text: str) -> bool:
+    """Whether a word says how a number is kept: `u8 battery.cells 4`, `gain.roll.p:f32 = 45`."""
+    return _KIND_OF_NUMBER.fullmatch(text) is not None
 
 
 def is_word(word: str) -> bool:

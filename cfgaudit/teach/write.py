@@ -129,11 +129,13 @@ def draft_of(
     `words` are the lists that are known already, from other dumps: they stay.
     """
     seen, documents = reading.seen, reading.documents
-    said = {**dict(_stick_orders(reading.roots[0], proposals)), **said}
+    orders = dict(_stick_orders(reading.roots[0], proposals))
+    said = {**orders, **said}
+    others = [made for made in proposals if not {*made.family.lines} <= orders.keys()]
     dropped: set[int] = set()
     for _ in range(4):  # a line that reads its own dump with trouble is not sure after all
         tables = WordTables({name: dict(pairs) for name, pairs in words})
-        mapped = mapped_families(proposals, tables)
+        mapped = mapped_families(others, tables)
         before, behind = _exact(reading, mapped, said, tables)
         mapped = [*before, *_narrow_first(mapped), *behind]
         for number, one in enumerate(mapped):
@@ -194,9 +196,10 @@ def _exact(
 
 
 def _stick_orders(top: Scope, proposals: Sequence[Proposal]) -> Iterator[tuple[int, ToldLine]]:
-    """Lines that name the four sticks in the order of their channels, and nothing else.
+    """Lines that name the sticks in the order of their channels, and nothing but what is behind.
 
-    `stick order: roll pitch throttle yaw`; common practice: of A, E, T and R each is one's letter.
+    `stick order: roll pitch throttle yaw aux1 aux2`; common practice: of A, E, T and R each is
+    one's letter.
     """
     sure = (made for made in proposals if made.chosen and is_sure(made))
     if any(made.chosen and made.chosen.goal.target.startswith("receiver.map.") for made in sure):
@@ -204,18 +207,21 @@ def _stick_orders(top: Scope, proposals: Sequence[Proposal]) -> Iterator[tuple[i
     for scope in scopes_within(top):
         for entry in scope.entries:
             line = entry.document.lines[entry.statement.first]
-            words = [word.casefold() for word, _ in chunks(line)]
+            others = _OTHERS.findall(line)
+            behind = [f"aux{n}" for n in _NUMBER.findall(others[0])] if others else []
+            words = [word.casefold() for word, _ in chunks(_OTHERS.sub("", line))]
             words = words[:-1] if words[-1:] == ["1234"] else words
             letters = re.fullmatch("[aetr]{4}", words[-1]) if words else None
             named = [_LETTERS[one] for one in words[-1]] if letters else words[-len(CONTROLS) :]
             ours = pair_up(named, CONTROLS)
             if len({*named}) == len(ours) == len(CONTROLS) and _ORDER & {*words}:
-                told = [
-                    SaidOfLine(f"receiver.map.{ours[w]}", f"{n}") for n, w in enumerate(named, 1)
-                ]
+                every = (*(ours[word] for word in named), *behind)
+                told = [SaidOfLine(f"receiver.map.{w}", f"{n}") for n, w in enumerate(every, 1)]
                 yield entry.statement.line, ToldLine(told, Reach.ALONE, idle=True)
 
 
+_OTHERS = re.compile(r"(?:[,;|/ \t]*\baux[ _-]?\d+)+[^A-Za-z0-9]*$", re.IGNORECASE)
+_NUMBER = re.compile(r"\d+")
 _LETTERS = {"a": "roll", "e": "pitch", "t": "throttle", "r": "yaw"}
 _ORDER = frozenset({"order", "sequence", "map", "mapping", "arrangement"})
 

@@ -192,11 +192,13 @@ def test_no_angle_of_the_board_is_guessed_where_no_word_tells_its_axis() -> None
     assert not [path for path in dump(("Mounting", "--------", *lines)) if "rotation" in path]
 
 
-def test_a_list_of_words_between_commas_is_no_sentence() -> None:
+def test_the_number_of_an_auxiliary_control_in_a_list_is_not_its_channel() -> None:
     found = dump(
         ("Receiver", "--------", "channel order: roll, pitch, throttle, yaw, aux 1, aux 2")
     )
-    assert not [path for path in found if path.startswith("receiver.map.aux")]
+    names = ("roll", "pitch", "throttle", "yaw", "aux1", "aux2")
+    assert [found[f"receiver.map.{name}"].value for name in names] == [1, 2, 3, 4, 5, 6]
+    assert "receiver.channels" not in found
 
 
 def test_nothing_is_wrong_with_a_draft_of_sentences_and_it_reads_another_craft() -> None:

@@ -884,3 +884,65 @@ def test_a_word_that_some_lines_share_is_the_value_of_a_label_that_has_others() 
     assert found["pads.a0.use"] == "motor"
     assert found["pads.d12.use"] == "led_strip"
     assert (found["pads.e9.use"], found["pads.e9.timer"]) == ("buzzer", "1")
+
+
+def test_letters_at_the_end_of_keys_count_ports_and_x10_says_how_large_a_step_is() -> None:
+    rows = [
+        f"port_{what}_{letter} {value}"
+        for what, values in (
+            ("baud", ("115200", "57600", "9600")),
+            ("job", ("console", "telemetry", "receiver")),
+            ("inverted", ("0", "0", "1")),
+        )
+        for letter, value in zip("abc", values, strict=True)
+    ]
+    others = ["esc_idle_pct_x10 65", "home_speed_cm_s 720", "home_altitude_m 35"]
+    found = values(read(*rows, *others))
+    assert [found[f"ports.{letter}.baud"] for letter in "abc"] == [115200.0, 57600.0, 9600.0]
+    assert [found[f"ports.{letter}.inverted"] for letter in "abc"] == [False, False, True]
+    assert (found["esc.idle"], found["home.speed"]) == (6.5, 7.2)
+
+
+def test_initials_in_a_key_name_its_three_numbers() -> None:
+    found = values(
+        read(
+            "rate_max_rpy_dps 480,460,320",
+            "rate_expo_rpy_pct 25,20,12",
+            "gain_p_rpy 52,55,48",
+            "gain_i_rpy 84,88,80",
+            "gain_d_rpy 35,38,0",
+        )
+    )
+    assert [found[f"banks.1.rates.{a}.max"] for a in AXES] == [480.0, 460.0, 320.0]
+    assert [found[f"banks.1.gains.{a}.d"] for a in AXES] == [35.0, 38.0, 0.0]
+
+
+def test_a_list_of_words_behind_a_key_is_no_row_among_keys_and_values() -> None:
+    keyed = [f"{key} {value}" for key, value in KEYS.items()]
+    found = values(read(*keyed, "receiver_channel_order thr,roll,pitch,yaw,aux1,aux2"))
+    assert found.items() >= READ.items()
+    assert [found[f"receiver.map.{c}"] for c in ("throttle", "roll", "aux2")] == [1, 2, 6]
+
+
+@pytest.mark.parametrize("row", ["{kind} {key} {value}", "{key}:{kind} = {value}"])
+def test_how_a_number_is_kept_is_no_index(row: str) -> None:
+    kinds = ["u8", "f32", "u16", "i32"]
+    rows = [
+        row.format(kind=kinds[number % 4], key=key, value=value)
+        for number, (key, value) in enumerate(KEYS.items())
+    ]
+    axes = [row.format(kind="f32", key=f"gain.{axis}.p", value="48.0") for axis in AXES]
+    axes += [row.format(kind="f32", key=f"gain.{axis}.i", value="80.0") for axis in AXES]
+    axes += [row.format(kind="f32", key=f"gain.{axis}.d", value="34.0") for axis in AXES]
+    found = values(read(*rows, *axes))
+    assert found.items() >= READ.items()
+    assert [found[f"banks.1.gains.{axis}.p"] for axis in AXES] == [48.0] * 3
+
+
+def test_pairs_behind_a_word_that_begins_every_line_are_taken_apart() -> None:
+    keyed = [f"set {key} {value}" for key, value in KEYS.items()]
+    gains = [
+        f"set gains_{axis} p={p} i=80 d=36" for axis, p in zip(AXES, (48, 50, 45), strict=True)
+    ]
+    found = values(read(*keyed, *gains))
+    assert [found[f"banks.1.gains.{axis}.p"] for axis in AXES] == [48.0, 50.0, 45.0]
