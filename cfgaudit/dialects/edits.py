@@ -14,7 +14,7 @@ from cfgaudit.dialects.lines import kind_of
 from cfgaudit.dialects.patch import Rework, Splice, reworked, together
 from cfgaudit.dialects.raw import whole_of
 from cfgaudit.dialects.reader import Mark, Reading, read
-from cfgaudit.dialects.spec import CannotWrite
+from cfgaudit.dialects.spec import CannotWrite, spelled_as, whole_number
 from cfgaudit.dialects.template import open_shape
 from cfgaudit.dialects.writing import (
     LineWriter,
@@ -391,7 +391,7 @@ def _unit_of_others(reading: Reading, mark: Mark) -> str:
 def _packed(reading: Reading, mark: Mark, text: str, writer: LineWriter) -> str:
     """The number of which a mark's text is a part, with all that is wanted of its other parts."""
     template = reading.statements[mark.statement].template
-    number = int(mark.text)
+    number = whole_number(mark.text)
     for other in reading.marks:
         if other.statement != mark.statement or other.span != mark.span or not other.spec.cut:
             continue
@@ -402,7 +402,7 @@ def _packed(reading: Reading, mark: Mark, text: str, writer: LineWriter) -> str:
             value = writer.stock.get(other.path, other.stated.value)
             part = writer.spelled(template, other.spec, other.path, value)
         number = other.spec.cut.put(number, int(part))
-    return str(number)
+    return spelled_as(number, mark.text)
 
 
 def _quoted_as(text: str, mark: Mark, statement: Statement) -> str:

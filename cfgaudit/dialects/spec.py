@@ -122,7 +122,7 @@ class WordLists(NamedTuple):
 def read_with(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
     """The neutral value of a dump's text. Raises BadValue."""
     if spec.cut is not None:
-        text = str(spec.cut.of(_whole(text)))
+        text = str(spec.cut.of(whole_number(text)))
     if spec.form is SpecForm.WORDS:
         return _read_words(spec, kind, text, tables)
     if spec.form in (SpecForm.FLAGS, SpecForm.OTHERS):
@@ -146,12 +146,30 @@ def read_with(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
     return kind.read(text)
 
 
-def _whole(text: str) -> int:
-    """The number that several settings share. Raises BadValue."""
-    value = Int(0, 2**63).read(text)
+_HEX = re.compile(r"0[xX]([0-9A-Fa-f]{1,15})")
+
+
+def whole_number(text: str) -> int:
+    """The number that several settings share, to base 16, too: `0x1F`. Raises BadValue."""
+    hexadecimal = _HEX.fullmatch(text)
+    value = int(hexadecimal[1], 16) if hexadecimal else Int(0, 2**63).read(text)
     if value < 0:
         raise BadValue(f"{text!r} is not a whole number from 0 on")
     return value
+
+
+def spelled_as(number: int, like: str) -> str:
+    """A whole number to the base of another one, as wide and in its letters.
+
+    >>> spelled_as(31, "0x08"), spelled_as(31, "8")
+    ('0x1F', '31')
+    """
+    found = _HEX.fullmatch(like)
+    if not found:
+        return str(number)
+    digits = f"{number:0{len(found[1])}x}"
+    small = found[1] != found[1].upper()
+    return like[:2] + (digits if small else digits.upper())
 
 
 def _read_words(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
@@ -190,7 +208,7 @@ def _table_words(text: str, table: Mapping[str, str]) -> Iterator[str]:
 
 
 def _read_flags(text: str, table: Mapping[str, int], name: str) -> frozenset[str]:
-    value = _whole(text)
+    value = whole_number(text)
     found = {word for word, bit in table.items() if bit and value & bit == bit}
     rest = value & ~sum({table[word] for word in found})
     if rest:
@@ -295,7 +313,8 @@ def write_with(spec: Spec, kind: Kind, value: Value, tables: WordLists, like: st
     if spec.form is SpecForm.WORDS:
         return _write_words(spec, kind, value, tables, like)
     if spec.form in (SpecForm.FLAGS, SpecForm.OTHERS) and isinstance(value, frozenset):
-        return _write_flags(value, tables.flags.get(spec.table, {}), spec.form is SpecForm.OTHERS)
+        flags = tables.flags.get(spec.table, {})
+        return spelled_as(_sum_of(value, flags, spec.form is SpecForm.OTHERS), like)
     if spec.cut is not None and isinstance(value, bool):
         return str(int(value is not (spec.form is SpecForm.NOT)))
     if spec.form is SpecForm.NOT:
@@ -328,11 +347,11 @@ def _write_list(spec: Spec, kind: Kind, value: tuple[object, ...], like: str) ->
     return " ".join([*numbers, unit]).rstrip()
 
 
-def _write_flags(value: frozenset[str], table: Mapping[str, int], others: bool) -> str:
+def _sum_of(value: frozenset[str], table: Mapping[str, int], others: bool) -> int:
     unknown = sorted(value - table.keys())
     if unknown:
         raise CannotWrite(f"the dialect has no flag for {', '.join(unknown)}")
-    return str(sum(table[word] for word in (frozenset(table) - value if others else value)))
+    return sum(table[word] for word in (frozenset(table) - value if others else value))
 
 
 def _write_words(spec: Spec, kind: Kind, value: Value, tables: WordLists, like: str) -> str:

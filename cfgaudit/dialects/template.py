@@ -360,8 +360,15 @@ def _key_span(shape: Assignment) -> Span:
 
 
 def _take(pieces: Pieces, span: Span, bound: Bound) -> bool:
-    """Match one word's pieces against a span: literals in place, placeholders in between."""
+    """Match one word's pieces against a span: literals in place, placeholders in between.
+
+    A blank of a literal is any number of them, as in columns: `u16[2]  grid 30` in a row's cell.
+    """
     text, at = span.text, 0
+    places: Sequence[int] = ()
+    if "  " in text and not any("  " in piece for piece in pieces if isinstance(piece, str)):
+        places = [n for n, sign in enumerate(text) if sign != " " or text[n - 1 : n] != " "]
+        text = "".join(text[n] for n in places)
     for number, piece in enumerate(pieces):
         if isinstance(piece, str):
             if piece == ANY:
@@ -384,9 +391,16 @@ def _take(pieces: Pieces, span: Span, bound: Bound) -> bool:
         stop = len(text) if not isinstance(following, str) else text.find(following, at)
         if stop < 0 or (stop == at and (number or following is not None)):
             return False
-        bound.append((piece, Span(text[at:stop], span.start + at)))
+        bound.append((piece, _part(span, places, at, stop)))
         at = stop
     return at == len(text)
+
+
+def _part(span: Span, places: Sequence[int], start: int, stop: int) -> Span:
+    """A part of a span as it is written, by `places` where blanks were left out to find it."""
+    if places and start < stop:
+        start, stop = places[start], places[stop - 1] + 1
+    return Span(span.text[start:stop], span.start + start)
 
 
 def _slots_of(shape: Shape, masked: _Masked) -> tuple[type, Span, Sequence[Span]]:

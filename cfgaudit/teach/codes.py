@@ -20,13 +20,50 @@ def codes_in(remark: str) -> dict[str, str]:
 
     >>> codes_in("pads: 0 free, 1 to 2 motors, 20 leds")
     {'0': 'free', '1': 'motor1', '2': 'motor2', '20': 'leds'}
+    >>> codes_in("bits: 01 console 02 receiver 04 log 08 gps 10 video control")
+    {'1': 'console', '2': 'receiver', '4': 'log', '8': 'gps', '16': 'video control'}
     """
     text = _TITLE.sub("", remark.casefold())
     clauses = [clause.strip() for clause in _SPLIT.split(text) if clause.strip()]
     first = _codes(clauses, _NUMBER_FIRST, 1)
     second = _codes(clauses, _WORD_FIRST, 2)
-    found = max(first, second, key=len)
-    return found if len(found) >= 2 else {}
+    found = max(first, second, _in_a_row(text), key=len)
+    return _by_value(found) if len(found) >= 2 else {}
+
+
+# One number and its word after the other, without a sign between.
+_RUN = re.compile(
+    r"(?<![\w.-])(?:0x)?(\d[0-9a-f]{0,3})\s+([a-z][a-z _-]*?)"
+    r"(?=[\s,;/|]+(?:0x)?\d[0-9a-f]{0,3}\s+[a-z]|[\s.)]*$)"
+)
+
+
+def _in_a_row(text: str) -> dict[str, str]:
+    found = [(one[1], one[2]) for one in _RUN.finditer(text)]
+    return dict(found) if len(found) > 3 and text.count(",") + text.count(";") < 2 else {}
+
+
+def _by_value(codes: dict[str, str]) -> dict[str, str]:
+    """The codes; those of bits that are written to base 16, 01 to 80, as plain numbers."""
+    widths = {len(code) for code in codes}
+    padded = len(widths) == 1 and widths != {1} and any(code[0] == "0" for code in codes)
+    bits = [int(code, 16) for code in codes] if padded and _HEX.fullmatch("".join(codes)) else []
+    if len(bits) < 3 or any(bit & (bit - 1) for bit in bits):
+        return codes
+    return dict(zip(map(str, bits), codes.values(), strict=True))
+
+
+_HEX = re.compile(r"[0-9a-f]+")
+
+
+def mask_of(text: str) -> int | None:
+    """The whole number that a text of bits says, to base 10 or 16; None where it says none.
+
+    >>> mask_of("0x1f"), mask_of("31"), mask_of("on")
+    (31, 31, None)
+    """
+    found = re.fullmatch(r"0[xX]([0-9A-Fa-f]{1,15})|(\d{1,15})", text)
+    return None if found is None else int(found[1], 16) if found[1] else int(found[2])
 
 
 _TOPIC = re.compile(

@@ -4,13 +4,14 @@ import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from fnmatch import fnmatchcase
 from fractions import Fraction
 from functools import cache, lru_cache
 from math import log10, pi
 from typing import NamedTuple
 
-from cfgaudit.teach.codes import are_bits, code_of, codes_in, letters_in, told_of
-from cfgaudit.teach.indices import SCALE
+from cfgaudit.teach.codes import are_bits, code_of, codes_in, letters_in, mask_of, told_of
+from cfgaudit.teach.indices import HOLE, SCALE
 from cfgaudit.teach.keys import Family, Field
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.measures import (
@@ -242,7 +243,8 @@ class Hint(NamedTuple):
 
 def hint_for(family: Family, seen: Field) -> Hint:
     """The hints for a field, of its own line first, then of the remark above."""
-    about = [told_of(remark, seen.names) for remark in family.remarks]
+    remarks = [*_of_this_key(family), *family.remarks]
+    about = [told_of(remark, seen.names) for remark in remarks]
     codes = next((found for one in reversed(about) if (found := codes_in(one))), {})
     if seen.words:
         said = re.split(r"[;.] ", about[-1]) if about else []
@@ -252,8 +254,17 @@ def hint_for(family: Family, seen: Field) -> Hint:
         }
     for name in seen.names if not codes else ():
         codes = codes or code_of(name)
-    counted = tuple(_counted_in(family.opening))
+    counted = tuple(found for one in (*family.remarks[::-1], family.opening)
+                    for found in _counted_in(one))  # fmt: skip
     return _measured_hint(family, seen)._replace(codes=tuple(codes.items()), counted=counted)
+
+
+def _of_this_key(family: Family) -> Iterator[str]:
+    """What the dump's first remarks say of keys like this one: `bits of port.*.roles: 1 gps`."""
+    key = family.head.replace(HOLE, "1")
+    for sentence in family.opening.split(". ") if "*" in family.opening else ():
+        if any("*" in word and fnmatchcase(key, word.strip(":,")) for word in sentence.split()):
+            yield sentence
 
 
 def _counted_in(remark: str) -> Iterator[tuple[str, int]]:
@@ -268,7 +279,8 @@ def _counted_in(remark: str) -> Iterator[tuple[str, int]]:
 
 
 _COUNTS = re.compile(
-    r"(?:([a-z][a-z, ]*?) )?\b(?:count(?:s|ed|ing)?|start(?:s|ing)?|begin(?:s|ning)?)"
+    r"(?:([a-z](?:[a-z, ]|[._*](?=[\w._*]|[ ]))*?) )?"
+    r"\b(?:count(?:s|ed|ing)?|start(?:s|ing)?|begin(?:s|ning)?)"
     r"(?: start(?:s)?| begin(?:s)?)? (?:from|at|with) (0|zero|nought|naught|1|one)\b"
 )
 
@@ -276,7 +288,7 @@ _COUNTS = re.compile(
 def _measured_hint(family: Family, seen: Field) -> Hint:
     told = [remark.casefold() for remark in reversed(family.remarks) if remark]
     remark = "; ".join(told)
-    counted = _FROM_ZERO.search(remark) or _CORNER.search(remark)
+    counted = _count_of_all("; ".join(told))
     shift = None if counted is None else int(counted.group(1) not in ("1", "one"))
     step = _fraction(seen.step)
     measure = measure_of(seen.unit) if seen.unit else None
@@ -440,7 +452,7 @@ def _coded_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit | None:
     texts = dict.fromkeys(s.text for s in seen.samples)
     if isinstance(goal.kind, WordSet) and are_bits(list(codes)):
         bits = sum(int(code) for code in codes)
-        used = [int(text) for text in texts if text.isdigit()]
+        used = [mask for text in texts if (mask := mask_of(text)) is not None]
         if len(used) < len(texts) or any(number & ~bits for number in used):
             return None
         found = pair_up([word for code, word in codes.items() if int(code)], goal.kind.choices)
@@ -865,15 +877,38 @@ HIDDEN_ROW = "shown = off"  # a row that is none: its element isn't shown
 _NO_CHANNEL = ("255", "-1", "99")
 
 
+def _count_of_all(remark: str) -> re.Match[str] | None:
+    """Where a remark says what is counted from, and not that of some things alone."""
+    clauses = re.split(r"; |[.] ", remark)
+    kept = [c for c in clauses if not any(_things_in(what) for what, _ in _counted_in(c))]
+    rest = "; ".join(kept)
+    return _FROM_ZERO.search(rest) or _CORNER.search(rest)
+
+
+def _things_in(text: str) -> set[str]:
+    return {root(token) for token in tokens(text)} & _COUNTED_THINGS
+
+
+_COUNTED_THINGS = {root(word) for word in ("row", "column", "channel", "bank", "slot", "line")}
+
+
 def _told_shift(goal: Goal, seen: Field, hint: Hint) -> int | None:
     """What the dump's first remarks say that such a count lacks to begin from 1."""
     own = {root(t) for name in (*goal.target.split("."), *seen.names) for t in tokens(name)}
+    own |= {root(word) for word in _counted_as(goal).split()}
     for what, shift in hint.counted:
         subject = {root(token) for token in tokens(what)}
         on_screen = goal.target.startswith("overlay.") and "overlay" in about(tokens(what))
         if not what or subject & own or on_screen:
             return shift
     return None
+
+
+def _counted_as(goal: Goal) -> str:
+    """What is counted where a number says that setting."""
+    if goal.target.startswith(("receiver.", "switches.", "failsafe.channels")):
+        return "channel"
+    return "bank" if goal.target.startswith("banks.") else ""
 
 
 def _shift(goal: Goal, seen: Field, hint: Hint) -> tuple[int, bool]:

@@ -135,6 +135,7 @@ class Family:
     opening: str = ""  # the remarks at the top of the dump
     lines: list[int] = field(default_factory=list)  # the numbers of its lines, dump by dump
     counts: dict[str, str] = field(default_factory=dict)  # the number of each row that has a name
+    lead: str = ""  # the word before the head that says of what kind the value is
 
 
 def families_of(roots: Sequence[Scope]) -> list[Family]:
@@ -224,7 +225,7 @@ def _sorted_out(lines: ScopedLines, chain: tuple[Kin, ...]) -> dict[Sort, Scoped
         for index, entry in own:
             pattern, words = with_holes[entry.head]
             fresh = replace(entry, index=words, head=pattern)
-            sort = entry.sort or _items(entry)
+            sort = entry.lead + (entry.sort or _items(entry))
             found.setdefault((form, pattern, bare, sort), []).append(((*index, *words), fresh))
     _join_idle(found)
     return found
@@ -405,7 +406,7 @@ def _line_families(
 ) -> Iterator[Family]:
     context, remarks = _context(chain)
     remarks = (*remarks, entries[0][1].remark)
-    family = Family(chain, form, head, context, remarks)
+    family = Family(chain, form, head, context, remarks, lead=entries[0][1].lead)
     if entries[0][1].phrases:
         _fill_sentences(family, entries)
         yield family

@@ -20,7 +20,6 @@ from cfgaudit.teach.words import (
     is_channel,
     is_choice,
     is_closed_list,
-    is_kind_of_number,
     is_word,
 )
 
@@ -36,11 +35,7 @@ def leads_of(top: Scope) -> frozenset[str]:
                 word = entry.parts[0].text
                 if word[:1].isalpha() and "=" not in word:
                     behind.setdefault(entry.head, set()).add(word)
-    return frozenset(
-        head
-        for head, words in behind.items()
-        if len(words) >= (1 if is_kind_of_number(head) else 40)
-    )
+    return frozenset(head for head, words in behind.items() if len(words) >= 40)
 
 
 # Words for nothing: no port, no switch, no list.

@@ -523,7 +523,8 @@ def _lines(
 ) -> Iterator[str]:
     """The lines of a family with its indices written so."""
     own = texts[-1] if family.own_index else ""
-    head = re.sub(r"[{}]", lambda sign: f'{{"{sign.group()}"}}', family.head)
+    front = f"{family.lead}{family.head}"
+    head = re.sub(r"[{}]", lambda sign: f'{{"{sign.group()}"}}', front)
     depth = holes_above(family)
     for text in texts[depth : len(texts) - family.own_index]:
         head = head.replace(HOLE, text, 1)

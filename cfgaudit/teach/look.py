@@ -337,6 +337,8 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         behind = re.match(r"[\s,;]*([^\s\d,;]+)", line[found.end() :])
         if LED_BY_DOTS.fullmatch(line) or (behind and unit_of(behind[1]) is not None):
             continue
+        if _DOTTED_KEY.search(line[: found.start()]):
+            continue
         before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
         if not before or all(word.casefold() in _OWN_KEY for word in before):
             continue
@@ -360,6 +362,9 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         names = [name for name in names if name not in _ANY_FIRMWARE]
         return line, names[-1] if names else ""
     return "", ""
+
+
+_DOTTED_KEY = re.compile(r"(?:^|\s)[A-Za-z]\w*(?:[._]\w+)+\s+$")  # of a setting: `gain.roll.p 48.0`
 
 
 def _told_below(lines: Sequence[str], firmware: str) -> Iterator[re.Pattern[str]]:

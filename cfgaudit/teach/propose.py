@@ -42,6 +42,7 @@ from cfgaudit.teach.words import (
     index_match,
     root,
     tokens,
+    without_kinds,
 )
 from cfgaudit.vocabulary.kinds import Bool, Quantities, Quantity, Text, Value
 from cfgaudit.vocabulary.units import number_text
@@ -870,7 +871,7 @@ def name_tokens(name: str) -> tuple[str, ...]:
     >>> name_tokens("inverted (Y/N)"), name_tokens("X7LOW")
     (('inverted',), ('low',))
     """
-    bare = _SIGNS_ASIDE.sub("", _COUNTED.sub("", name)).replace(HOLE, " ")
+    bare = _SIGNS_ASIDE.sub("", _COUNTED.sub("", without_kinds(name))).replace(HOLE, " ")
     if aside_of(bare) is not None:
         bare = without_aside(bare.strip())
     words = [word for word, _ in chunks(bare) if not word.isdigit()]

@@ -58,6 +58,7 @@ class ScopedLine:
     rest: Span = _NOTHING  # what stands behind the key of a sentence
     opening: str = ""  # what stands before that in a block, with `\0` for its index
     switched_off: str = ""  # the key of a line that says nothing but off, beside switches
+    lead: str = ""  # the word before the key that says of what kind the value is: `u16 `
 
     @property
     def is_cut(self) -> bool:

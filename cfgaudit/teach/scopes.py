@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise, takewhile
@@ -43,7 +43,14 @@ from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_m
 from cfgaudit.teach.measures import glued_pieces, unit_of
 from cfgaudit.teach.scoped import LIST_ITEM, Kin, Scope, ScopedLine, scopes_within
 from cfgaudit.teach.sentences import cut_blocks, cut_sentences
-from cfgaudit.teach.words import FUNCTIONS, chunks, is_closed_list, is_word, pair_up
+from cfgaudit.teach.words import (
+    FUNCTIONS,
+    chunks,
+    is_closed_list,
+    is_kind_of_number,
+    is_word,
+    pair_up,
+)
 
 NEGATIONS = frozenset({"no", "not", "without", "un"})
 
@@ -154,7 +161,9 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
     column, led = _value_column_of(document), _led_columns(document)
+    kinds = _kinds_before_keys(top)
     for scope in scopes_within(top):
+        _keyed_behind_kinds(scope, kinds)
         _keyed_by_gap(scope, column)
         scope.entries = keyed_rows_as_words(scope.entries)
         cut_blocks(scope)
@@ -239,6 +248,46 @@ def _keyed_by_colon(scope: Scope) -> None:
             barred=True,
             skeleton=re.sub(r"\d+", "#", found["rest"]),
         )
+
+
+def _kinds_before_keys(top: Scope) -> frozenset[str]:
+    """The words that say of what kind a value is, before its key: `u16 battery.capacity 850`.
+
+    Few of them stand before nearly all keys of a dump, none of which comes twice.
+    """
+    keys: dict[str, list[str]] = {}
+    every = [entry for scope in scopes_within(top) for entry in scope.entries]
+    for entry in every:
+        if not isinstance(entry.shape, Assignment) and not entry.statement.joints:
+            kind, key, *rest = [*entry.shape.body.text.split(maxsplit=2), "", ""]
+            if any(rest) and key[:1].isalpha() and re.search(r"[._/]", key):
+                keys.setdefault(kind, []).append(key)
+    led = [key for own in keys.values() for key in own]
+    told = all(is_kind_of_number(kind.partition("[")[0]) for kind in keys)
+    few = len(keys) < 0.15 * len(led) and not any(re.search(r"[._/]", kind) for kind in keys)
+    few = few and keys.keys().isdisjoint({*VERBS, *VERBS.values(), *NEGATIONS})
+    alike = len(set(led)) > 0.95 * len(led) > 0.8 * len(every)
+    return frozenset(keys) if alike and (told or (few and len(keys) > 2)) else frozenset()
+
+
+def _keyed_behind_kinds(scope: Scope, kinds: Collection[str]) -> None:
+    """Take lines apart that begin with the word for a kind: its key, and what stands behind."""
+    for number, entry in enumerate(scope.entries if kinds else ()):
+        if isinstance(entry.shape, Assignment) or entry.statement.joints:
+            continue
+        body = entry.shape.body
+        cut = words(body)
+        if len(cut) > 2 and cut[0].text in kinds:
+            scope.entries[number] = replace(
+                entry,
+                shape=Directive(body),
+                head=cut[1].text,
+                parts=tuple(cut[2:]),
+                lead=f"{cut[0].text} ",
+                negated=False,
+                before="",
+                barred=True,
+            )
 
 
 def _keyed_before_pairs(scope: Scope) -> None:

@@ -51,10 +51,18 @@ def tokens(text: str) -> tuple[str, ...]:
     """
     short = data_table("abbreviations")
     found: list[str] = []
-    text = _PLAIN.sub(lambda word: "" if is_kind_of_number(word[0]) else word[0], text)
-    for word, _ in chunks(_AGAINST_CLOCK.sub("anticlockwise", text)):
+    for word, _ in chunks(_AGAINST_CLOCK.sub("anticlockwise", without_kinds(text))):
         found += short[word].split() if word in short else [word]
     return tuple(word for word in found if word not in _STOP)
+
+
+def without_kinds(text: str) -> str:
+    """A text without the words that say how a number is kept.
+
+    >>> without_kinds("gain.roll.p:f32")
+    'gain.roll.p:'
+    """
+    return _PLAIN.sub(lambda word: "" if is_kind_of_number(word[0]) else word[0], text)
 
 
 _PLAIN = re.compile(r"[A-Za-z]+[0-9]+(?![A-Za-z0-9])")

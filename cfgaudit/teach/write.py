@@ -361,7 +361,7 @@ def _line_of_name(mapped: Sequence[Mapped]) -> str:
             return f"{family.head}{' = ' if family.spaced else family.sign}{value}"
         if family.form is Row:
             return f"{family.head}{family.between}{value}{family.tail}"
-        return f"{family.head} {value}"
+        return f"{family.lead}{family.head} {value}"
     return ""
 
 
@@ -450,7 +450,7 @@ def _turned(line: str) -> Iterator[str]:
 
 def _guard(family: Family, said: Sequence[str]) -> str:
     """A line that states nothing, for lines that a shorter key's `...` would take; or nothing."""
-    head = family.head.replace("\0", "*").split()
+    head = f"{family.lead}{family.head}".replace("\0", "*").split()
     if family.form is not Directive or any(sign in family.head for sign in '{}"'):
         return ""
     for line in said:
