@@ -246,7 +246,7 @@ def hint_for(family: Family, seen: Field) -> Hint:
     remarks = [*_of_this_key(family), *family.remarks]
     about = [told_of(remark, seen.names) for remark in remarks]
     codes = next((found for one in reversed(about) if (found := codes_in(one))), {})
-    if seen.words:
+    if seen.words and None in map(mask_of, seen.words):
         said = re.split(r"[;.] ", about[-1]) if about else []
         letters = next((found for one in said if (found := letters_in(one))), {})
         codes = {
@@ -279,7 +279,7 @@ def _counted_in(remark: str) -> Iterator[tuple[str, int]]:
 
 
 _COUNTS = re.compile(
-    r"(?:([a-z](?:[a-z, ]|[._*](?=[\w._*]|[ ]))*?) )?"
+    r"(?:([a-z](?:[a-z, *]|[._](?=[\w*]))*?) )?"
     r"\b(?:count(?:s|ed|ing)?|start(?:s|ing)?|begin(?:s|ning)?)"
     r"(?: start(?:s)?| begin(?:s)?)? (?:from|at|with) (0|zero|nought|naught|1|one)\b"
 )
@@ -516,7 +516,7 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     kind = goal.kind
     if isinstance(kind, Bool):
         return _flag_fit(goal, seen)
-    if seen.switch:
+    if seen.switch or (seen.is_flag and isinstance(kind, Text | Int | Quantity | Quantities)):
         return IMPOSSIBLE
     if isinstance(kind, Text):
         return _name_fit(seen) if goal.target == "telemetry.protocol" else _text_fit(goal, seen)
@@ -555,7 +555,7 @@ def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
         return ValueFit(0.5 if clear else 0.0, "words", tuple(said.items()))
     if not texts or not texts <= ON_WORDS | OFF_WORDS:
         return IMPOSSIBLE
-    return ValueFit(-0.5 if texts <= {"0", "1"} else 0.5, spec)
+    return ValueFit(0.5 if seen.is_flag or not texts <= {"0", "1"} else -0.5, spec)
 
 
 _PLAIN_WORDS = frozenset(

@@ -52,6 +52,7 @@ class Field:
     lettered: bool = False  # letters stand glued before the number, as in ch5
     glued: bool = False  # each number has its own unit glued on
     mixed: bool = False  # numbers of several units, each in the word behind
+    is_flag: bool = False  # the kind of its line has no other numbers than 0 and 1
     order: tuple[int, int] = (0, 1)  # which one of the values of one part of its line it is
 
     @cached_property
@@ -141,7 +142,25 @@ class Family:
 def families_of(roots: Sequence[Scope]) -> list[Family]:
     """All families of some dumps of one firmware, in the order of the first."""
     top = Kin(Directive, "", False, (), "", tuple(("", root) for root in roots))
-    return list(_families((), [((), root) for _, root in top.members]))
+    found = list(_families((), [((), root) for _, root in top.members]))
+    _mark_flags(found)
+    return found
+
+
+_FEWEST_FLAGS = 4  # sorts of lines whose kind has no other numbers than 0 and 1
+
+
+def _mark_flags(families: Sequence[Family]) -> None:
+    """Tell of the fields whose kind, the word before their key, is for what is on or off."""
+    kinds: dict[str, list[Field]] = {}
+    for family in families:
+        if family.lead:
+            kinds.setdefault(family.lead, []).extend(family.fields)
+    for fields in kinds.values():
+        texts = {sample.text for one in fields for sample in one.samples}
+        if len(fields) >= _FEWEST_FLAGS and texts == {"0", "1"}:
+            for one in fields:
+                one.is_flag = True
 
 
 ScopeMembers = Sequence[
@@ -792,7 +811,7 @@ def _is_list(
         return max(counts) > 1
     usual = min(counts) if family.form is Assignment else Counter(counts).most_common(1)[0][0]
     if units == {""} and usual >= _LONG_LIST:
-        return True
+        return not _told_names(family.remarks[-1:], usual)
     values = [[float(number) for number in numbers] for numbers, _ in lists]
     powers = {"W", "mW"} & {m.unit for u in units if (m := unit_of(u))}
     powers |= {"power", "mw"} & set(tokens(family.head))
@@ -1115,8 +1134,13 @@ def _quoted_pieces(span: Span) -> list[tuple[Span, bool]]:
     inner = Span(span.text[1:-1], span.start + 1)
     if not (re.match(r"[+-]?\.?\d", inner.text) or inner.text.casefold() in SAID):
         return [(span, True)]
+    if _ISSUE.fullmatch(inner.text):  # 2b
+        return [(span, True)]
     quotes = [(Span('"', at), False) for at in (span.start, span.end - 1)]
     return [quotes[0], *pieces_of(inner), quotes[1]]
+
+
+_ISSUE = re.compile(r"\d{1,2}[A-Za-z]")
 
 
 def _units_set(pieces: list[tuple[Span, bool]]) -> list[tuple[Span, bool]]:

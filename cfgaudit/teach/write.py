@@ -32,7 +32,7 @@ from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import SIGNS, Proposal, plain_path, propose, reasons_for
 from cfgaudit.teach.scoped import Scope, scopes_within
 from cfgaudit.teach.scopes import filled, scopes_of
-from cfgaudit.teach.words import CONTROLS, chunks, pair_up
+from cfgaudit.teach.words import CONTROLS, chunks, ideas_of, pair_up, tokens
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Bool, Value
 
@@ -130,6 +130,7 @@ def draft_of(
     """
     seen, documents = reading.seen, reading.documents
     orders = dict(_stick_orders(reading.roots[0], proposals))
+    orders |= dict(_loss_channels(reading.roots[0], proposals))
     said = {**orders, **said}
     others = [made for made in proposals if not {*made.family.lines} <= orders.keys()]
     dropped: set[int] = set()
@@ -220,6 +221,42 @@ def _stick_orders(top: Scope, proposals: Sequence[Proposal]) -> Iterator[tuple[i
                 yield entry.statement.line, ToldLine(told, Reach.ALONE, idle=True)
 
 
+def _loss_channels(top: Scope, proposals: Sequence[Proposal]) -> Iterator[tuple[int, ToldLine]]:
+    """Lines that list what each channel does when the link is lost, from the first one on.
+
+    `loss channels hold,1500,1500,1000`: pulses, and a word for those that stay as they are, or
+    another number where a remark says that it does.
+    """
+    sure = (made for made in proposals if made.chosen and is_sure(made))
+    if any(made.chosen and made.chosen.goal.target.startswith(_LOSS) for made in sure):
+        return
+    for scope in scopes_within(top):
+        for entry in scope.entries:
+            named = [*tokens(entry.head), *(t for word in scope.cut for t in tokens(word))]
+            about = {idea for t in named for idea, weight in ideas_of(t).items() if weight > 0.6}
+            if not {"failsafe", "channel"} <= about or HOLE in entry.head:
+                continue
+            texts = re.findall(r"[^\s,;|\[\]{}()]+", " ".join(span.text for span in entry.parts))
+            other = _HELD.search(entry.remark.casefold())
+            held = {*_HOLDS, other[1] if other else "hold"}
+            pulses = [text for text in texts if text not in held]
+            if len(texts) < _FEWEST_CHANNELS or not all(map(_is_pulse, pulses)) or not pulses:
+                continue
+            told = [
+                SaidOfLine(f"{_LOSS}{n}", "hold" if text in held else f"{text} us")
+                for n, text in enumerate(texts, 1)
+            ]
+            yield entry.statement.line, ToldLine(told, Reach.ALONE, idle=True)
+
+
+def _is_pulse(text: str) -> bool:
+    return re.fullmatch(r"[12]?\d{3}", text) is not None and 750 <= int(text) <= 2250
+
+
+_LOSS = "failsafe.channels."
+_FEWEST_CHANNELS = 4
+_HOLDS = frozenset({"hold", "holds", "keep", "keeps", "stay", "stays", "held", "last"})
+_HELD = re.compile(r"(?<![\d.])(-?\d+) ?(?:=|is|means|for)? ?(?:hold|keep|stay|last)")
 _OTHERS = re.compile(r"(?:[,;|/ \t]*\baux[ _-]?\d+)+[^A-Za-z0-9]*$", re.IGNORECASE)
 _NUMBER = re.compile(r"\d+")
 _LETTERS = {"a": "roll", "e": "pitch", "t": "throttle", "r": "yaw"}
