@@ -16,7 +16,7 @@ from cfgaudit.teach.indices import HOLE, Holed, counted_on, holed, lettered
 from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import GLUED_UNIT, glued_pieces, same_dimension, unit_of
 from cfgaudit.teach.scoped import Kin, Scope, ScopedLine
-from cfgaudit.teach.scopes import inner_pieces, kin_of, opening_of
+from cfgaudit.teach.scopes import VERBS, inner_pieces, kin_of, opening_of
 from cfgaudit.teach.sentences import is_range
 from cfgaudit.teach.words import choices, is_channel, is_word, tokens
 from cfgaudit.vocabulary.units import convert, is_unit
@@ -144,7 +144,27 @@ def families_of(roots: Sequence[Scope]) -> list[Family]:
     top = Kin(Directive, "", False, (), "", tuple(("", root) for root in roots))
     found = list(_families((), [((), root) for _, root in top.members]))
     _mark_flags(found)
-    return found
+    return _opposites_joined(found)
+
+
+def _opposites_joined(families: Sequence[Family]) -> list[Family]:
+    """The families, what is hidden with what is shown where they differ in nothing but the verb.
+
+    The words of both are those of one list: `show speed at row 2`, `hide horizon at row 8`.
+    """
+    gone: set[int] = set()
+    for family in families:
+        others = [
+            other
+            for other in families
+            if family.own_index and other.own_index and other.head == VERBS.get(family.head)
+            if other.chain == family.chain and other.parts == family.parts
+        ]
+        for other in others:
+            new = [word for word in other.indices[-1] if word not in family.indices[-1]]
+            family.indices[-1] += new
+            gone.add(id(other))
+    return [family for family in families if id(family) not in gone]
 
 
 _FEWEST_FLAGS = 4  # sorts of lines whose kind has no other numbers than 0 and 1

@@ -163,9 +163,16 @@ def _cut_by_labels(
         entry = entries[number]
         if number not in made:
             shorter = (_shorter(entry, like) for like in samples)
-            alone = next((one for one in shorter if one is not None), None) or _paired(entry, heads)
+            like = next((one for one in shorter if one is not None), None)
+            alone = like or _flagged(entry, heads) or _paired(entry, heads)
             made |= {number: alone} if alone is not None else {}
-    yield from made.items()
+    longest = {one.head: "" for one in made.values()}
+    for one in made.values():
+        longest[one.head] = max(longest[one.head], one.skeleton, key=len)
+    for number, one in made.items():
+        whole = longest[one.head]
+        flags = _FLAG.match(one.skeleton) and whole.startswith(f"{one.skeleton} ")
+        yield number, replace(one, skeleton=whole) if flags else one
 
 
 def _sorts_of(
@@ -196,6 +203,22 @@ def _sorts_of(
         if not fits or len(fits) == len(left):
             return
         left = [number for number in left if number not in fits]
+
+
+def _flagged(entry: ScopedLine, heads: Mapping[tuple[str, ...], int]) -> ScopedLine | None:
+    """A line whose values have each a flag before them: `filter gyro --add pt2 --cutoff 240`."""
+    texts = [span.text for span in entry.parts]
+    flags = [at for at, text in enumerate(texts) if _FLAG.fullmatch(text)]
+    ends = [*flags[1:], len(texts)]
+    if not flags or any(end - at < 2 for at, end in zip(flags, ends, strict=True)):
+        return None
+    count = flags[0]
+    value = count > 1 and is_choice(texts[count - 1]) and heads[tuple(texts[: count - 1])] == 1
+    count -= value  # `receiver link ibus --channels 14`: the last word before them is one
+    return _labelled(entry, count, (at - count for at in flags))
+
+
+_FLAG = re.compile(r"--?[A-Za-z][\w-]*")
 
 
 def _paired(entry: ScopedLine, heads: Mapping[tuple[str, ...], int]) -> ScopedLine | None:
@@ -391,7 +414,7 @@ def _is_named(entry: ScopedLine) -> bool:
         len(kinds) >= 2
         and kinds[0] == "word"
         and kinds.count("word") == len(kinds) - 1
-        and (kinds[-1] != "word")
+        and (kinds[-1] != "word" or is_choice(entry.parts[-1].text))
     )
 
 

@@ -14,7 +14,7 @@ from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.scoped import LIST_ITEM
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
-from cfgaudit.teach.words import chunks, ideas_of, is_word, root, tokens
+from cfgaudit.teach.words import arms_of, chunks, ideas_of, is_word, root, tokens
 from cfgaudit.vocabulary.kinds import Bool, Either, Quantities, Words, WordSet
 from cfgaudit.vocabulary.paths import declared
 
@@ -310,6 +310,8 @@ def _make(
         half = any(f"switches.{names.get('FUNCTION')}" in whole[id(made)] for made, _ in used)
         lines = [] if half else list(_lines(family, used, texts, names))
         said = list(_word_lines(used, lines, names))
+        lines = [] if said and _stand_for_words(used) else lines
+        said += _motors_of_pads(family, used, lines, tables)
         for made, text in used:
             if made.chosen and made.chosen.goal.joins:
                 joint = _joint(made.chosen.goal, names)
@@ -320,6 +322,39 @@ def _make(
         for line in (*said, *lines):
             mapped.entries.append((under, line))
     mapped.active = bool(mapped.entries)
+
+
+def _motors_of_pads(
+    family: Family, used: Sequence[tuple[Proposal, str]], lines: Sequence[str], tables: WordTables
+) -> Iterator[str]:
+    """Lines of pads for a motor, where another word tells which: `use motor arm front_left`."""
+    for made, holder in used:
+        words = dict(made.chosen.fit.words) if made.chosen else {}
+        theirs = next((text for text, ours in words.items() if ours == "motor"), "")
+        if not theirs or not made.chosen or made.chosen.goal.target != "pads.ID.use":
+            continue
+        for other in family.fields:
+            texts = list(dict.fromkeys(sample.text for sample in other.samples))
+            arms = arms_of(texts)
+            label = f" {other.names[0]} *" if other.names else ""
+            if other is made.seen or len(arms) < len(texts) or len(texts) < _FEWEST_ARMS:
+                continue
+            which = f"{{ARM: words {tables.names('ARM', 'pads.ID.use', arms)}}}"
+            for line in lines:
+                bare = re.sub(r"(?<= )\[(?=[^\]]*\]$)|\]$", "", line)
+                if holder in line and label in bare:
+                    own = bare.replace(holder, theirs).replace(label, f"{label[:-1]}{which}")
+                    yield f"{own} {{pads.ID.use = motor ARM}}"
+
+
+_FEWEST_ARMS = 3
+
+
+def _stand_for_words(used: Sequence[tuple[Proposal, str]]) -> bool:
+    """Whether no text of the one field says a number: each stands for a word."""
+    ((made, _), *others) = used
+    stands = dict(made.chosen.fit.stands) if made.chosen else {}
+    return not others and all(sample.text in stands for sample in made.seen.samples)
 
 
 def _word_lines(
@@ -692,14 +727,37 @@ def _directive(  # noqa: C901 (a sort of line a case)
             yield from (f"{line} {shown}" for line in whole)
         return
     if family.parts:
-        yield from _with_values(
+        whole = _with_values(
             family, front if family.bare else f"{before_on}{front}", by_field, used, names
         )
+        yield from _with_verb(list(whole), used)
     elif switch is not None and switch.chosen is not None:
         yield f"{before_on}{front} {_constant(switch, True, names)}"
     off = _constant_off(family, switch, used, names)
     if off and (before_off or family.negated):
         yield f"{before_off or 'no '}{front} {off}"
+
+
+def _with_verb(lines: Sequence[str], used: Sequence[tuple[Proposal, str]]) -> Iterator[str]:
+    """Lines with values behind a verb that says on or off, which is a setting of its own.
+
+    `enable telemetry --rate 5` says that telemetry is on; `hide speed at row 3`, beside those that
+    are shown, that it is not.
+    """
+    groups = {made.chosen.goal.target.rpartition(".")[0] for made, _ in used if made.chosen}
+    path = f"{min(groups)}.enabled" if len(groups) == 1 else ""
+    known = declared(path) is not None and not any(f"{{{path}" in line for line in lines)
+    for line in lines:
+        verb, _, rest = line.partition(" ")
+        if verb in VERBS and "{" not in verb and known:
+            yield f"{line} {{{path} = on}}"
+            front = re.split(r" --?[a-z]| \{", rest, maxsplit=1)[0]
+            yield f"{VERBS[verb]} {front} ... {{{path} = off}}"
+            continue
+        yield line
+        if verb in VERBS and line.endswith(".shown = on}"):
+            off = line.removesuffix("= on}") + "= off}"
+            yield off.replace(verb, VERBS[verb], 1)
 
 
 def on_before(off: str) -> str:

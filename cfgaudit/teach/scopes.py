@@ -670,7 +670,7 @@ def _entry_of(
         head = " ".join(span.text for span in parts[1:])
         off = first not in VERBS
         return ScopedLine(document, statement, shape, head, (), off, remark, f"{first} ")
-    if verb and any(numbers):
+    if verb and (any(numbers) or any(span.text.startswith("--") for span in parts)):
         verb = False
     if verb and len(parts) == 2 and parts[1].text.casefold() in SAID:
         verb = False  # `enabled true`: the word is the key
