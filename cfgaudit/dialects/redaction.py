@@ -35,6 +35,7 @@ from cfgaudit.reading.private import (
     private_stretches,
     says_nothing,
     secret_parts,
+    values_beside,
 )
 from cfgaudit.reading.shapes import (
     Assignment,
@@ -138,6 +139,7 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
         _raw_values(opened, cuts, by_line, promises_of(opened.dialect, names=names))
         _unread_values(opened.document, cuts, _secret_heads(opened.dialect, names=names))
         _remarks_and_heads(opened.document, cuts)
+        _beside(opened.document, cuts)
     again = Repeats(cuts.secrets)
     for opened in parts:
         _texts(opened.document, cuts, again)
@@ -371,7 +373,9 @@ def _raw_spans(raw: Raw, statement: Statement) -> Iterator[Span]:
     """Where the value of a key stands that has no meaning of ours."""
     shape = statement.shape
     if isinstance(shape, Assignment):
-        yield shape.value
+        beside = values_beside(f"x : {shape.value.text}")
+        stop = beside[0][1] - len("x : ") if beside else len(shape.value.text)
+        yield Span(shape.value.text[:stop], shape.value.start)
     elif bare_key(raw.key) == HIDDEN and isinstance(shape, Directive | Row):
         yield shape.body
     elif isinstance(shape, Directive):
@@ -449,6 +453,17 @@ def _remarks_and_heads(document: Document, cuts: _Cuts) -> None:
                 name = Span(shape.name.text[at:], shape.name.start + at)
                 cuts.span(statement, name, key, "a head that names somebody")
                 cuts.secret(name.text)
+
+
+def _beside(document: Document, cuts: _Cuts) -> None:
+    """Hide what a second key on a line says of somebody: `craft : Dunlin      serial : 17`."""
+    for statement, text in zip(document.statements, document.texts, strict=True):
+        for key, _, start, stop in values_beside(text):
+            value = text[start:stop]
+            why = is_private_key(key, value)
+            if why and not says_nothing(value):
+                cuts.span(statement, Span(value, start), key, why)
+                cuts.secret(value)
 
 
 def _behind(shape: Shape, text: str) -> Span:

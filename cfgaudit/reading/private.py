@@ -169,6 +169,22 @@ _NUMBERED = frozenset(["no", "nr", "number", "num", "id", "code", "phrase"])
 _PIECES = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+")
 
 
+# What stands behind a wide gap on the line of another key: `owner : J. Reed      serial : 17`.
+_BESIDE = re.compile(
+    r"\s{3,}(?P<key>[A-Za-z][\w-]*(?: [\w-]+)*)\s*:\s+(?P<value>\S+(?: {1,2}\S+)*)"
+)
+
+
+def values_beside(text: str) -> list[tuple[str, int, int, int]]:
+    """The further keys of a line, each with where its gap, and where its value begins and ends.
+
+    >>> values_beside("owner : J. Reed      serial : 17")
+    [('serial', 15, 30, 32)]
+    """
+    found = _BESIDE.finditer(text) if "   " in text and text.count(":") > 1 else ()
+    return [(one["key"], one.start(), one.start("value"), one.end("value")) for one in found]
+
+
 def is_private_key(key: str, value: str | None = None) -> str:
     """Why a key's value is somebody's own; empty where nothing says so.
 

@@ -136,7 +136,8 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
     if ruled and len(ruled) != len(row):
         return []
     found: list[ScopedLine] = []
-    for number, entry in enumerate(below, 1 + bool(ruled)):
+    for number, row_below in enumerate(below, 1 + bool(ruled)):
+        entry = row_below if row_below.is_cut else _as_words(row_below)
         shape = entry.shape
         follows = entry.statement.first == head.statement.first + number
         if not follows or not isinstance(shape, Directive) or entry.is_cut:
@@ -155,9 +156,10 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
 
 
 def _are_below(cells: Sequence[Sequence[Span]], titles: Sequence[Sequence[Span]]) -> bool:
-    """Whether cells begin where their titles do; a number may end with its column instead."""
+    """Whether cells begin or end where their titles do; a number may end with its column."""
     return all(
         cell[0].start == title[0].start
+        or cell[-1].end == title[-1].end
         or (is_fraction(cell[-1].text) and _overlap(cell, (title[0].start, title[-1].end)))
         for cell, title in zip(cells, titles, strict=False)
     )

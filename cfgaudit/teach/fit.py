@@ -328,8 +328,8 @@ def _measure_of(names: Sequence[str]) -> Measure | None:
             return aside
         steps = SCALE.search(name)
         if steps:
-            measure = _measure_of([name[: steps.start()].rstrip("_.- ")]) or Measure("")
-            return Measure(measure.unit, measure.scale / int(steps[1]))
+            own = _measure_of([name[: steps.start()].rstrip("_.- ")]) or Measure("")
+            return Measure(own.unit, own.scale / int(steps[1]))
         speed = _SPEED_OF_KEY.search(name.casefold())
         if speed:
             return Measure(f"{speed[1]}/{speed[2]}")
@@ -440,7 +440,7 @@ def _controls_told(texts: Sequence[str]) -> ValueFit:
     """How words fit that each name another control: the four sticks, and no word unknown."""
     told = index_match("CONTROL", "receiver.map.CONTROL", tuple(texts), ()).words
     ours = [told.get(text, "") for text in texts]
-    known = set(CONTROLS) <= set(ours) and all(ours) and not any(" " in text for text in texts)
+    known = set(CONTROLS) <= set(ours) and all(ours)
     sticks = len(pair_up(texts, CONTROLS)) == len(CONTROLS)
     once = len(set(ours)) == len(ours)
     return ValueFit(2.0, words=tuple(told.items())) if known and sticks and once else IMPOSSIBLE
@@ -540,6 +540,8 @@ _DENIED = frozenset({"not", "no", "never", "non"})
 
 def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = {sample.text.casefold() for sample in seen.samples}
+    if "-" in texts and texts - {"-"} in _ANSWERS:  # where it does not apply
+        return _flag_fit(goal, seen.without(["-"]))
     names = {word for name in seen.names for word in tokens(name)}
     turned = bool(names & NEGATIVE - texts) or bool(names & goal.contrary)
     spec = "not" if turned else ""
@@ -558,6 +560,7 @@ def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     return ValueFit(0.5 if seen.is_flag or not texts <= {"0", "1"} else -0.5, spec)
 
 
+_ANSWERS = ({"y", "n"}, {"yes", "no"}, {"on", "off"}, {"y"}, {"n"}, {"yes"}, {"no"})
 _PLAIN_WORDS = frozenset(
     {"normal", "straight", "plain", "upright", "regular", "standard", "ordinary", "usual", "direct"}
 )

@@ -1125,6 +1125,11 @@ def pieces_of(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
         ]
     if text.startswith('"') and text.endswith('"') and text.count('"') == 2:
         return _quoted_pieces(span)
+    second = _SECOND.fullmatch(text)
+    if second:  # `Owner : river survey        Saved : 57 times`
+        label = Span(" ".join(second["label"].split()), span.start + second.start("label"))
+        behind = Span(second["two"], span.start + second.start("two"))
+        return [(Span(second["one"], span.start), True), (label, False), (behind, True)]
     if " " not in text.strip() and "," not in text and not _RANGE.fullmatch(text):
         return _word_pieces(span)
     if alone and re.fullmatch(r"[A-Za-z]{5,} \d{3,4}", text):  # a name with a figure
@@ -1140,6 +1145,12 @@ def pieces_of(span: Span, *, alone: bool = False) -> list[tuple[Span, bool]]:
         own = Span(word.group(), span.start + word.start())
         found += _number_apart(own) if of_gains else _word_pieces(own)
     return _units_set(found)
+
+
+# A value, and a wide gap before another key with its own.
+_SECOND = re.compile(
+    r"(?P<one>\S+(?: \S+)*)\s{3,}(?P<label>[A-Za-z][\w-]*(?: [\w-]+)*\s*:)\s+(?P<two>\S+(?: \S+)*)"
+)
 
 
 def _number_apart(span: Span) -> list[tuple[Span, bool]]:

@@ -63,10 +63,9 @@ def cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     listed: set[str] = set()
     for numbers in sorted(by_first, key=lambda own: -_widest(scope.entries, own)):
         group = [scope.entries[number] for number in numbers]
-        if group[0].head in leads:
-            made = _cut_by_pairs(group) or _heads_cut(group)
-        else:
-            made = _cut_by_signs(group) or _cut_by_pairs(group)
+        lead = group[0].head in leads
+        made = None if lead else _cut_by_signs(group)
+        made = made or _cut_by_pairs(group) or (_heads_cut(group) if lead else None)
         if made is not None:
             pass
         elif _first_word_tells(group):
@@ -166,13 +165,18 @@ def _cut_by_labels(
             like = next((one for one in shorter if one is not None), None)
             alone = like or _flagged(entry, heads) or _paired(entry, heads)
             made |= {number: alone} if alone is not None else {}
-    longest = {one.head: "" for one in made.values()}
-    for one in made.values():
-        longest[one.head] = max(longest[one.head], one.skeleton, key=len)
-    for number, one in made.items():
-        whole = longest[one.head]
-        flags = _FLAG.match(one.skeleton) and whole.startswith(f"{one.skeleton} ")
-        yield number, replace(one, skeleton=whole) if flags else one
+    yield from _as_the_longest(made)
+
+
+def _as_the_longest(made: Mapping[int, ScopedLine]) -> Iterator[tuple[int, ScopedLine]]:
+    """The lines; those that lack the last flags of others of their key are of their sort."""
+    longest: dict[str, str] = {}
+    for entry in made.values():
+        longest[entry.head] = max(longest.get(entry.head, ""), entry.skeleton, key=len)
+    for number, entry in made.items():
+        whole = longest[entry.head]
+        lacks = _FLAG.match(entry.skeleton) and whole.startswith(f"{entry.skeleton} ")
+        yield number, replace(entry, skeleton=whole) if lacks else entry
 
 
 def _sorts_of(

@@ -781,8 +781,28 @@ def _with_values(
     used: Sequence[tuple[Proposal, str]],
     names: Mapping[str, str],
 ) -> Iterator[str]:
-    for widths in _widths(family, by_field):
-        yield from _with_widths(family, front, by_field, used, names, widths)
+    for idle in _not_applying(family, used):
+        said = {number: "-" if number in idle else text for number, text in by_field.items()}
+        left = [one for one in used if all(family.fields[n] is not one[0].seen for n in idle)]
+        for widths in _widths(family, said):
+            yield from _with_widths(family, front, said, left, names, widths)
+
+
+def _not_applying(family: Family, used: Sequence[tuple[Proposal, str]]) -> Iterator[frozenset[int]]:
+    """The fields that have a dash on a line, where others answer yes or no: it does not apply.
+
+    Each set of such fields that lines have, and none at last.
+    """
+    flags = [m.seen for m, _ in used if m.chosen and isinstance(m.chosen.goal.kind, Bool)]
+    answers = [
+        number
+        for number, seen in enumerate(family.fields)
+        if any(seen is one for one in flags) and len({sample.text for sample in seen.samples}) > 1
+    ]
+    rows = zip(*([s.text == "-" for s in family.fields[n].samples] for n in answers), strict=False)
+    sets = [frozenset(n for n, dash in zip(answers, row, strict=True) if dash) for row in rows]
+    yield from dict.fromkeys(one for one in sets if one)
+    yield frozenset()
 
 
 def _widths(family: Family, by_field: Mapping[int, str]) -> Iterator[Mapping[int, int]]:
@@ -824,12 +844,9 @@ def _with_widths(
         wide = any(" " in s.text and s.text[0] not in "\"'" for s in made.seen.samples)
         if holder in required and wide:
             at = required.index(holder)
-            chosen = made.chosen
-            assert chosen is not None  # it is used
-            for theirs, ours in chosen.fit.words:
-                target = holder.strip("{}").partition(":")[0]
+            for theirs, says in _spelled_out(made, holder):
                 line = " ".join([front, *required[:at], theirs, *required[at + 1 :]])
-                yield f"{line}{_optional(optional)}{tail} {{{target} = {ours}}}"
+                yield f"{line}{_optional(optional)}{tail} {{{says}}}"
             return
     yield from _empty_list(family, f"{front} ", used, names)
     shown = _shown(family, used, names, front)
@@ -844,6 +861,27 @@ def _with_widths(
 
 
 _MOST_WRITTEN_OUT = 12  # texts of one value that no placeholder can take
+
+
+def _spelled_out(made: Proposal, holder: str) -> Iterator[tuple[str, str]]:
+    """Each text of several words that a field has, and what a line states that has it."""
+    chosen = made.chosen
+    assert chosen is not None  # it is used
+    words = dict(chosen.fit.words)
+    target = holder.strip("{}").partition(":")[0]
+    if chosen.goal.joins == "CONTROL":
+        for theirs, ours in words.items():
+            yield theirs, f"{chosen.goal.target.replace('CONTROL', ours)} = {chosen.goal.joined}"
+    elif isinstance(chosen.goal.kind, WordSet):
+        for text in dict.fromkeys(sample.text for sample in made.seen.samples):
+            parts = [words.get(part, "") for part in _SET.split(text)]
+            if all(parts):
+                yield text, f"{target} = {', '.join(parts)}"
+    else:
+        yield from ((theirs, f"{target} = {ours}") for theirs, ours in words.items())
+
+
+_SET = re.compile(r" *[,+|] *")
 
 
 def _sentence(

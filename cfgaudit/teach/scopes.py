@@ -315,7 +315,7 @@ def _keyed_by_dots(scope: Scope, columns: frozenset[int]) -> None:
     led = {
         number: (entry.shape.body, found)
         for number, entry in enumerate(scope.entries)
-        if isinstance(entry.shape, Directive)
+        if isinstance(entry.shape, Directive | Row)
         and not entry.is_cut
         and (found := LED_BY_DOTS.fullmatch(_whole(entry)))
     }
@@ -325,6 +325,7 @@ def _keyed_by_dots(scope: Scope, columns: frozenset[int]) -> None:
         start = body.start + found.start("value")
         scope.entries[number] = replace(
             scope.entries[number],
+            shape=Directive(body),
             head=" ".join([*found["key"].split()[:-1], "*"]),  # as many dots as the key leaves
             parts=tuple(word for word in words(body) if word.start >= start),
             negated=False,
@@ -595,6 +596,7 @@ def _titles_alone(document: Document) -> frozenset[int]:
         and _TITLE.fullmatch(lines[s.first][front(lines[s.first], look) :].strip())
     ]
     ruled = {at for at in words_alone if at + 1 < len(lines) and is_rule(lines[at + 1])}
+    ruled |= _numbered_titles(document)
     indented = any(line[:1].isspace() and line.strip() for line in lines)
     if ruled and not (indented and ruled == {0}):  # one above indented sections is the dump's own
         return frozenset(ruled)
@@ -608,6 +610,21 @@ def _titles_alone(document: Document) -> frozenset[int]:
     return (
         frozenset(apart) if len(apart) >= 3 and 2 * len(apart) > len(words_alone) else frozenset()
     )
+
+
+def _numbered_titles(document: Document) -> set[int]:
+    """Titles with a number that counts them, above a rule: `3  FRAME AND MOTORS`."""
+    lines = document.lines
+    found = {
+        at: int(cut[1])
+        for at, line in enumerate(lines[:-1])
+        if (cut := _NUMBERED_TITLE.fullmatch(line.strip())) and is_rule(lines[at + 1])
+    }
+    counted = list(found.values()) == list(range(1, len(found) + 1))
+    return set(found) if counted and len(found) >= _LEAST_BLOCKS else set()
+
+
+_NUMBERED_TITLE = re.compile(r"(\d{1,2})[.)]? +[A-Za-z][A-Za-z'&/,-]*(?: [A-Za-z'&/,-]+){0,5}")
 
 
 _OWN_NAME = re.compile(r"(?<=\w) \"[^\"*]*\"$")
