@@ -89,7 +89,7 @@ class Field:
     def words(self) -> list[str]:
         """The samples that are no numbers, each once, those that mean nothing left out."""
         other = (s.text for s in self.samples if not _NUMBER.fullmatch(s.text))
-        return [w for w in dict.fromkeys(other) if w.casefold() not in NOTHING]
+        return [w for w in dict.fromkeys(other) if w and w.casefold() not in NOTHING]
 
 
 FieldTemplate = tuple[

@@ -578,7 +578,13 @@ def _lines(
         sign = " = " if family.sign == "=" else f"{family.sign} "
         yield from _empty_list(family, f"{head}{sign}", used, names)
         shown = _shown(family, used, names, head)
-        yield from _assignment(family, head, sign, by_field, shown)
+        lines = list(_assignment(family, head, sign, by_field, shown))
+        for made, text in used:
+            if any(sample.text == "" for sample in made.seen.samples):  # `use: []` in a block
+                holder = _named(text, names)
+                path = re.split(r"[:}]", holder.strip("{"), maxsplit=1)[0]
+                yield from (f"{line.replace(holder, '')} {{{path} = none}}" for line in lines)
+        yield from lines
         yield from _off_switch(family, f"{head}{family.sign}", used, names)
         return
     parts = [(name, _filled(template, by_field)) for name, template in family.parts]

@@ -668,7 +668,10 @@ def _entry_of(
 ) -> ScopedLine:
     if isinstance(shape, Assignment):
         head = " ".join(shape.key.text.split())
-        return ScopedLine(document, statement, shape, head, (shape.value,), False, remark)
+        kept = "".join(w.text for w, varies in inner_pieces(shape.value) if not varies)
+        block = kept if re.fullmatch(r"\{.*\w: .*\}", shape.value.text) else ""
+        own = (shape.value,)
+        return ScopedLine(document, statement, shape, head, own, False, remark, whole=block)
     bracketed = _BRACKETED.fullmatch(shape.body.text) or _BRACED.fullmatch(shape.body.text)
     if bracketed:
         value = Span(bracketed["value"], shape.body.start + bracketed.start("value"))
@@ -710,6 +713,15 @@ _TOLD = r"(?<=: )(?P<word>[A-Za-z](?:\w*|[^\d{}\[\],:\"]*))(?<! )(?=\s*[,}])"
 _INNER = re.compile(rf'"[^"]*"|[\[\]{{}},]|{_PAIR}|{_TOLD}|[^\s\[\]{{}},"]+')
 
 
+# In a block of keys besides: a list, a word that says yes or no by itself, any other word.
+_IN_BLOCK = re.compile(
+    rf'"[^"]*"|(?<=: )\[(?P<list>[^\[\]{{}}]*)\]|[\[\]{{}},]|{_PAIR}'
+    r"|(?:(?<=: )|(?<=\{)|(?<=, ))(?P<word>[A-Za-z][^\s{}\[\],:\"]*(?: [A-Za-z][^\s{}\[\],:\"]*)*)"
+    r"(?=\s*[,}])"
+    r"|[^\s\[\]{},\"]+"
+)
+
+
 def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
     """The pieces of a list in brackets or a block in braces, each with whether it varies.
 
@@ -717,8 +729,14 @@ def inner_pieces(value: Span) -> list[tuple[Span, bool]]:
     """
     listed = value.text.startswith("[")
     found: list[tuple[Span, bool]] = []
-    for match in _INNER.finditer(value.text):
+    keyed = not listed and re.search(r"[A-Za-z]:\s", value.text) is not None
+    for match in (_IN_BLOCK if keyed else _INNER).finditer(value.text):
         text = match.group()
+        if keyed and match["list"] is not None:  # a list within
+            at = value.start + match.start("list")
+            sides = Span("[", at - 1), Span("]", at + len(match["list"]))
+            found += [(sides[0], False), (Span(match["list"], at), True), (sides[1], False)]
+            continue
         sign = text in "[]{}," or match["key"]
         varies = not sign and (
             listed
