@@ -5,15 +5,26 @@ are held against each other, how grave it is that they differ, and what happens 
 """
 
 from collections.abc import Callable, Iterator, Mapping
+from math import hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.serial import receiver_link
-from cfgaudit.rules.rule import Edit, Fires, Level, NotApplicable, Yielded, each, rule
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Level,
+    NotApplicable,
+    Yielded,
+    each,
+    listed,
+    rule,
+)
 from cfgaudit.rules.wiring import same
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared_anywhere
+from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
@@ -347,6 +358,56 @@ def frame_not_as_built(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Source: the frame as the build sheet states it.
     """
     yield from _check(craft, sheet, "frame/not-as-built")
+    yield from _arms_elsewhere(craft, sheet)
+
+
+_ARM_OFF = 0.15  # of the arms' mean length: what a ruler and a round figure leave
+
+
+def _arms_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """Arms that the dump has elsewhere than the build sheet; a size that all share is left out."""
+    places = {
+        arm: (craft.frame.arms[arm], sheet.frame.arms[arm])
+        for arm in craft.frame.arms.names()
+        if all(
+            arms[arm].states(leaf)
+            for arms in (craft.frame.arms, sheet.frame.arms)
+            for leaf in ("x", "y")
+        )
+    }
+    own = sum(hypot(dump.x, dump.y) for dump, _ in places.values())
+    true = sum(hypot(built.x, built.y) for _, built in places.values())
+    if not own or not true:
+        return
+    scale, most = true / own, _ARM_OFF * true / len(places)
+    off = {
+        arm: [
+            leaf
+            for leaf, one, other in (("x", dump.x, built.x), ("y", dump.y, built.y))
+            if abs(one * scale - other) > most
+        ]
+        for arm, (dump, built) in places.items()
+    }
+    off = {arm: leaves for arm, leaves in off.items() if leaves}
+    if not off:
+        return
+    told = listed(
+        [
+            f"{arm} at {number_text(built.x)}, {number_text(built.y)} m, and not at "
+            f"{number_text(dump.x)}, {number_text(dump.y)} m"
+            for arm, (dump, built) in places.items()
+            if arm in off
+        ]
+    )
+    yield Fires(
+        f"By the build sheet {told}, ahead and to the right of the centre.",
+        (
+            *(places[arm][0].path(leaf) for arm, leaves in off.items() for leaf in leaves),
+            *(places[arm][1].path(leaf) for arm, leaves in off.items() for leaf in leaves),
+        ),
+        (("arms_off", float(len(off))), ("arms", float(len(places)))),
+        advice="Measure once more to each motor's shaft, and correct whichever is untrue.",
+    )
 
 
 @rule("receiver/not-as-fitted", Level.ERROR, sheet=True)

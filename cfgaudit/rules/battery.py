@@ -16,6 +16,7 @@ from cfgaudit.physics.power import (
     step_per_cell_v,
 )
 from cfgaudit.rules.payload import shown_that_tell
+from cfgaudit.rules.power import cells_of_rails
 from cfgaudit.rules.rule import (
     BUILD_SHEET,
     Edit,
@@ -519,12 +520,20 @@ def cells_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         return
     path = craft.battery.path("cells")
     late = "the warning comes too late or never" if cells < true else "it warns all the time"
+    seen = cells_of_rails(sheet)
+    agreed = not seen or true in seen
     yield Fires(
         f"The cell count is set to {cells}, and the pack has {true} cells: a voltage is told "
         f"as {true / cells:.2f} times what a cell has, so {late}.",
         (path, sheet.battery.path("cells")),
         (("set_cells", float(cells)), ("pack_cells", float(true)), ("ratio", true / cells)),
-        mend=(Edit(path, str(true)),),
+        mend=(Edit(path, str(true)),) if agreed else (),
+        choice=""
+        if agreed
+        else "before a pack goes on, at its label: its rail has the voltage of "
+        f"{' or '.join(str(count) for count in sorted(seen))} cells, so the build sheet's count "
+        "may be what is untrue",
+        advice="" if agreed else "Look at the pack's label, and correct whichever is untrue.",
     )
 
 

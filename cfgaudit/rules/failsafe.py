@@ -592,12 +592,26 @@ def home_without_position(craft: Craft, sheet: "Sheet | None") -> Iterator[Yield
 
 
 def _no_port(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
-    if not carrying(craft, "position"):
-        yield Fires(
-            "On link loss the craft is to return home, but no port carries position.",
-            ("failsafe.action",),
-            advice=give_a_port(craft, "position", sheet),
-        )
+    bare = sheet is not None and _has_no_position(sheet)
+    ports = carrying(craft, "position")
+    if ports and not bare:
+        return
+    lacks = "the build sheet lists no position receiver" if bare else "no port carries position"
+    yield Fires(
+        f"On link loss the craft is to return home, but {lacks}.",
+        ("failsafe.action", *(port.path("roles") for port in ports)),
+        advice="Let it land instead, failsafe.action = land; or fit a position receiver, and put "
+        "it into the build sheet with its port."
+        if bare
+        else give_a_port(craft, "position", sheet),
+    )
+
+
+def _has_no_position(sheet: "Sheet") -> bool:
+    """Whether a sheet that says of each of its devices what it is has no position receiver."""
+    devices = list(sheet.devices) if sheet.devices.names() else []
+    told = bool(devices) and all(device.states("kind") for device in devices)
+    return told and all(device.kind != "position" for device in devices)
 
 
 def _no_satellites(craft: Craft) -> Iterator[Yielded]:

@@ -412,6 +412,7 @@ def against_the_sheet(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int]) -
     wrong = [arm for arm in wanted if known.get(arm, wanted[arm]) != wanted[arm]]
     if wrong:
         yield _turn_wrong(craft, sheet, wanted, wrong)
+    yield from _direction_unlike(craft, sheet, wanted, wrong)
     pattern = {arm: turn for arm, turn in turns.only_by_pattern().items() if arm in wanted}
     yield from _by_pattern(craft, sheet, wanted, pattern)
     for arm in wanted:
@@ -445,6 +446,41 @@ def _turn_wrong(
         + f" {propellers(wanted)}"
         if can_be_flown(craft, wanted)
         else _NEITHER,
+    )
+
+
+def _direction_unlike(
+    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
+) -> Iterator[Yielded]:
+    """Arms whose direction the sheet has otherwise than the dump, and whose turn nobody saw."""
+    unlike = [
+        arm
+        for arm in wanted
+        if arm not in wrong
+        and sheet.motors[arm].states("direction")
+        and not sheet.motors[arm].states("turns")
+        and craft.esc.arms[arm].states("direction")
+        and craft.esc.arms[arm].direction != sheet.motors[arm].direction
+    ]
+    if not unlike:
+        return
+    one = len(unlike) == 1
+    each = listed(unlike)
+    now = listed([f"{'' if one else f'{a} '}{craft.esc.arms[a].direction}" for a in unlike])
+    then = listed([f"{'' if one else f'{a} '}{sheet.motors[a].direction}" for a in unlike])
+    turns = listed([f"{'' if one else f'{a} '}{_WORDS[wanted[a]]}" for a in unlike])
+    yield Fires(
+        f"The direction set in the speed controller{'s' * (not one)} of {each} is {now}, and the "
+        f"build sheet has read out {then}. Which way the motor{'s' * (not one)} "
+        f"turn{'s' * one} nobody has seen.",
+        (
+            *(craft.esc.arms[arm].path("direction") for arm in unlike),
+            *(sheet.motors[arm].path("direction") for arm in unlike),
+        ),
+        (("wrong_arms", len(unlike)), ("arms", len(wanted))),
+        advice=f"Propellers off: look which way {each} turn{'s' * one}. It must be {turns}: where "
+        "it is not, set the direction the other way. Then note turn and direction in the build "
+        "sheet.",
     )
 
 

@@ -414,10 +414,7 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
 
 
 def _of_another_layout(craft: Craft, motors: list[Motor]) -> Iterator[Yielded]:
-    """The motors bear the names of another layout's arms, and no place of an arm is stated.
-
-    A warning: a firmware may call its four motors alike whatever the frame is.
-    """
+    """The motors bear the names of another layout's arms, and no place of an arm is stated."""
     layout = craft.frame.layout
     names = {motor.name for motor in motors}
     others = [
@@ -436,7 +433,6 @@ def _of_another_layout(craft: Craft, motors: list[Motor]) -> Iterator[Yielded]:
         (("motors", len(motors)), ("arms", len(motors))),
         advice="Propellers off: look whether an arm points where the nose does. If one does, the "
         f"layout is {ahead}, if none does {beside}: set it, and name the motors' arms as it does.",
-        level=Level.WARNING,
     )
 
 

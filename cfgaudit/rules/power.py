@@ -270,6 +270,12 @@ def pack_rail_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     yield from each(_of_the_pack(sheet), rail)
 
 
+def cells_of_rails(sheet: "Sheet") -> set[int]:
+    """The cell counts that the rails of the pack go through, by their highest voltages."""
+    rails = _of_the_pack(sheet) if sheet.rails.names() else []
+    return {count for rail in rails for count in _full_cells(rail.voltage[1])}
+
+
 def _of_the_pack(sheet: "Sheet") -> list["SheetRail"]:
     """The rails that only the pack feeds, and whose voltage goes down with it."""
     return [

@@ -38,6 +38,7 @@ from cfgaudit.rules.wiring import (
     VITAL_ROLES,
     carrying,
     give_a_port,
+    is_usb,
     on_their_ports,
     ports_by_roles,
     roles_as_wired,
@@ -292,6 +293,43 @@ def no_console_left(craft: Craft) -> Iterator[Yielded]:
     )
 
 
+_SOLDERED: Final[tuple[str, ...]] = (
+    "receiver",
+    "position",
+    "esc_reports",
+    "video_control",
+    "camera_control",
+)
+
+
+@rule("serial/device-on-usb", Level.ERROR, sheet="wanted")
+def device_on_usb(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+    """The USB port carries the role of a device that is soldered on.
+
+    In the air: the device, wherever its wires end, is not heard: without the receiver the sticks
+    do nothing, without the position the way home is not known. A warning for the others.
+    Mend: give the role to the port that the device's wires end at, and the console to USB.
+    Source: common practice: USB is a plug, and nothing can be soldered to it.
+    """
+
+    def usb_port(port: Port) -> Iterator[Yielded]:
+        held = [role for role in _SOLDERED if role in port.roles]
+        if not held or not is_usb(sheet, port):
+            return
+        vital = any(role in VITAL_ROLES for role in held)
+        yield Fires(
+            f"Port {port.name} is the USB plug, and carries {listed(held)}: nothing can be "
+            "soldered to it.",
+            (port.path("roles"),),
+            (("roles", float(len(held))),),
+            advice=f"Follow the wires, and give {listed(held)} to the port where they end; "
+            f"leave {port.name} to the console.",
+            level=Level.ERROR if vital else Level.WARNING,
+        )
+
+    yield from each(ports_by_roles(craft), usb_port)
+
+
 _FULL, _NEARLY_FULL = 1.0, 0.8
 _ROUNDING = 1e-9
 
@@ -525,11 +563,17 @@ def _known_for(craft: Craft, role: str, baud: float) -> bool:
     return role == "flight_log" and baud in RECORDER_BAUDS
 
 
-@rule("serial/software-port-too-fast", Level.WARNING, limits=("serial.software_most",))
-def software_port_too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
+@rule(
+    "serial/software-port-too-fast",
+    Level.WARNING,
+    sheet="wanted",
+    limits=("serial.software_most",),
+)
+def software_port_too_fast(craft: Craft, sheet: "Sheet | None", most: float) -> Iterator[Yielded]:
     """A port whose bits are timed by software runs faster than software can time them well.
 
-    An error where it carries the receiver or the position.
+    The dump or the build sheet says who times them. An error where it carries the receiver or the
+    position.
 
     In the air: bytes go missing whenever the processor is busy: sticks, position, telemetry or
     video control drop out at random.
@@ -538,26 +582,65 @@ def software_port_too_fast(craft: Craft, most: float) -> Iterator[Yielded]:
     """
     ports = _wired(craft)
     told = any(port.states("software_driven") for port in ports)
-    yield from each(ports, lambda port: _too_fast(port, most, told))
+    yield from each(ports, lambda port: _too_fast(port, sheet, most, told))
 
 
-def _too_fast(port: Port, most: float, told: bool) -> Iterator[Yielded]:
+def _fastest(port: Port) -> tuple[str, float]:
+    """The highest rate that a port is set to for one of its roles, and where."""
     rates = {port.rate_path(role): port.rate_for(role) for role in sorted(port.roles)}
-    path, baud = max(rates.items(), key=lambda item: item[1])
+    return max(rates.items(), key=lambda item: item[1])
+
+
+def _too_fast(port: Port, sheet: "Sheet | None", most: float, told: bool) -> Iterator[Yielded]:
+    path, baud = _fastest(port)
     if baud <= most:
         return
-    if not told:  # the dump has no word for it: said once, not for each port
-        raise NotStated("ports.ID.software_driven")
-    if port.software_driven:
+    board = sheet.ports[sheet_port(sheet, port)] if sheet else None
+    if board is not None and board.states("kind") and not port.states("software_driven"):
+        software, where = board.kind == "software", board.path("kind")
+    else:
+        if not told:  # the dump has no word for it: said once, not for each port
+            raise NotStated("ports.ID.software_driven")
+        software, where = port.software_driven, port.path("software_driven")
+    if software:
         yield Fires(
             f"Software times the bits of port {port.name}, which is set to {grouped(baud)} Bd; "
             f"above {grouped(most)} Bd bytes go missing.",
-            (path, port.path("software_driven")),
+            (path, where),
             (("baud", baud), ("most_baud", most)),
             advice=f"Move {listed(sorted(port.roles))} to a port with a UART, or set both ends to "
             f"{grouped(most)} Bd or less.",
             level=Level.ERROR if port.roles & set(VITAL_ROLES) else Level.WARNING,
         )
+
+
+@rule("serial/above-port-rate", Level.WARNING, sheet=True)
+def above_port_rate(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """A port is set to a higher rate than the build sheet says that it reaches.
+
+    An error where it carries the receiver or the position.
+
+    In the air: its bytes come out at another rate, or not at all: the device is deaf.
+    Mend: move the role to a port that reaches the rate, or slow both ends down.
+    Source: the build sheet.
+    """
+
+    def port_rate(port: Port) -> Iterator[Yielded]:
+        board = sheet.ports[sheet_port(sheet, port)]
+        path, baud = _fastest(port)
+        if not board.states("highest_rate") or baud <= board.highest_rate:
+            return
+        yield Fires(
+            f"Port {port.name} is set to {grouped(baud)} Bd, and the build sheet says that it "
+            f"reaches {grouped(board.highest_rate)} Bd.",
+            (path, board.path("highest_rate")),
+            (("baud", baud), ("highest_baud", board.highest_rate)),
+            advice=f"Move {listed(sorted(port.roles))} to a port that reaches {grouped(baud)} Bd, "
+            f"or set both ends to {grouped(board.highest_rate)} Bd or less.",
+            level=Level.ERROR if port.roles & set(VITAL_ROLES) else Level.WARNING,
+        )
+
+    yield from each(_wired(craft), port_rate)
 
 
 # Where a device says how many wires it talks on.
@@ -644,9 +727,11 @@ RULES = (
     inverted_odd,
     receiver_unassigned,
     no_console_left,
+    device_on_usb,
     link_overloaded,
     baud_mismatch,
     baud_not_standard,
     software_port_too_fast,
+    above_port_rate,
     half_duplex_mismatch,
 )

@@ -282,6 +282,14 @@ def sheet_port(sheet: "Sheet", port: Port) -> str:
     return next((name for name in sheet.ports.names() if same(name, port.name)), port.name)
 
 
+def is_usb(sheet: "Sheet | None", port: Port) -> bool:
+    """Whether a port is the USB plug: as the build sheet says, else by its name."""
+    board = sheet.ports[sheet_port(sheet, port)] if sheet else None
+    if board is not None and board.states("kind"):
+        return board.kind == "usb"
+    return port.name.startswith("usb")
+
+
 _IDLE = {True: "low", False: "high"}
 
 
@@ -406,6 +414,15 @@ def _elsewhere(craft: Craft, sheet: "Sheet", device: "Device") -> Iterator[Yield
     role, wired = device.role(), port_named(craft, device.port)
     carriers = carrying(craft, role)
     if any(port.name == wired.name for port in carriers):
+        return
+    if is_usb(sheet, wired):
+        yield Fires(
+            f"The build sheet has {device.name} on {wired.name}, the USB plug, to which nothing "
+            "can be soldered.",
+            (device.path("port"), *(port.path("roles") for port in carriers)),
+            (("ports_with_role", float(len(carriers))),),
+            advice=f"Follow the wires of {device.name}, and correct its port in the build sheet.",
+        )
         return
     given = (
         f"gives {role} to {listed([port.name for port in carriers])}"
