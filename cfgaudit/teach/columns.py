@@ -55,7 +55,7 @@ def keyed_rows_as_words(entries: Sequence[ScopedLine]) -> list[ScopedLine]:
             key.lstrip("/")[:1].isalpha()
             and keys[key] == 1
             and behind
-            and (re.search(r"\d", behind[0]) or keyed > _MOSTLY * len(entries))
+            and (re.search(r"\d", behind[0]) or (keyed > _MOSTLY * len(entries) and " " not in key))
         ):
             found[number] = _as_words(entries[number])
     return found

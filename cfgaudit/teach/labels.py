@@ -196,7 +196,11 @@ def _sorts_of(
             for at, (text, often) in enumerate(usual[:-1])  # a label has its value behind it
             if often >= 0.6 * len(rows) and _is_label(text)
         }
-        stays -= {at for at in stays if at - 1 in stays and len(behind[usual[at - 1][0]]) > 2}
+        stays -= {
+            at
+            for at in stays
+            if {at - 1, at + 1} <= stays and len(behind[usual[at - 1][0]]) > _FEW_VALUES
+        }
         fits = [
             number
             for number, row in zip(left, rows, strict=True)
@@ -223,6 +227,9 @@ def _flagged(entry: ScopedLine, heads: Mapping[tuple[str, ...], int]) -> ScopedL
 
 
 _FLAG = re.compile(r"--?[A-Za-z][\w-]*")
+
+
+_FEW_VALUES = 2  # behind a label: more tell that they are its values
 
 
 def _paired(entry: ScopedLine, heads: Mapping[tuple[str, ...], int]) -> ScopedLine | None:
@@ -418,7 +425,7 @@ def _is_named(entry: ScopedLine) -> bool:
         len(kinds) >= 2
         and kinds[0] == "word"
         and kinds.count("word") == len(kinds) - 1
-        and (kinds[-1] != "word" or is_choice(entry.parts[-1].text))
+        and (kinds[-1] != "word")
     )
 
 

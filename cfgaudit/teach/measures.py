@@ -84,12 +84,16 @@ Measure(unit='s', scale=Fraction(1, 100)))
     times = _TIMES.fullmatch(text.strip())
     if times:
         return Measure("", 1 / Fraction(times.group(1)))
+    share = _SHARE_OF.fullmatch(text.strip())
+    if share:  # of 1000: parts of a whole
+        return Measure("%", 100 / Fraction(share[1]))
     stepped = _STEPPED.fullmatch(text.strip())
     own = unit_of(stepped.group(2)) if stepped else None
     return Measure(own.unit, own.scale * Fraction(stepped.group(1))) if stepped and own else None
 
 
 _PER_SECOND = re.compile(r"(?:per|/|a) ?(?:s|sec|second)")
+_SHARE_OF = re.compile(r"(?:of|out of|/) ?(100|1000)")
 _TIMES = re.compile(r"[x*] ?(10+)")
 _STEPPED = re.compile(r"(\d*\.?\d+|1/[1-9]\d*) ?(?:of an? )?(\D+)")
 
