@@ -566,7 +566,7 @@ def not_as_soldered(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         if not named:
             craft.settings.need_all("pads", "use", f"pads.{at}.use")
         kind, _, arm = use.partition(" ")
-        old = kind == _MOTOR and told_by_both(craft, sheet, arm)
+        old = _why_the_sheet(craft, sheet, arm) if kind == _MOTOR else ""
         yield _soldered_otherwise(wire, named[0] if named else None, others, old)
 
     yield from each(_soldered(sheet), check)
@@ -576,6 +576,22 @@ def not_as_soldered(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 SHEET_MAY_BE_OLD: Final = (
     "what the dump says of outputs and of pads agrees, so it may be the build sheet that is old"
 )
+
+
+_PAD_MAY_BE_MISTYPED: Final = (
+    "the build sheet has the motor on the dump's output, so it may be the sheet's pad that is wrong"
+)
+
+
+def _why_the_sheet(craft: Craft, sheet: "Sheet", arm: str) -> str:
+    """Why it may be the build sheet that has a motor's pad wrong; empty where nothing says so."""
+    if told_by_both(craft, sheet, arm):
+        return SHEET_MAY_BE_OLD
+    own, wired = craft.motors.arms[arm], sheet.motors[arm]
+    alike = own.states("output") and wired.states("output") and own.output == wired.output
+    pads = [craft.pads[name] for name in craft.pads.names()]
+    given = any(pad.states("use") and pad.use == f"{_MOTOR} {arm}" for pad in pads)
+    return _PAD_MAY_BE_MISTYPED if alike and given else ""
 
 
 def told_by_both(craft: Craft, sheet: "Sheet", arm: str) -> bool:
@@ -605,7 +621,7 @@ def _serves(given: str, use: str) -> bool:
 
 
 def _soldered_otherwise(
-    wire: tuple[str, str, str], pad: Pad | None, others: list[Pad], old: bool
+    wire: tuple[str, str, str], pad: Pad | None, others: list[Pad], old: str
 ) -> Fires:
     at, use, path = wire
     said = "is not named by the dump" if pad is None else f"is given to {pad.use}"
@@ -625,8 +641,8 @@ def _soldered_otherwise(
         ),
         (("pads_with_the_use", float(len(others))),),
         mend=tuple(edits),
-        advice=_by_the_wire(at, use, old) if not edits else "",
-        choice=SHEET_MAY_BE_OLD if old else "",
+        advice=_by_the_wire(at, use, bool(old)) if not edits else "",
+        choice=old,
         level=Level.ERROR if grave else Level.WARNING,
     )
 
