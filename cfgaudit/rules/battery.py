@@ -108,7 +108,7 @@ _USUAL_WARNING_V = {"lipo": (3.3, 3.7), "lihv": (3.3, 3.8), "liion": (2.9, 3.4)}
 def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """The warning comes at a voltage that is of no use with cells of this chemistry.
 
-    Where the dump does not name the chemistry it is the build sheet's.
+    It is the chemistry of the build sheet's pack, and the dump's where no build sheet names it.
 
     In the air: too low, and there is nothing left to come home with; too high, and it sounds with
     half the charge left, is ignored, and then missed.
@@ -160,9 +160,10 @@ _LEAVES: Final = ("full_cell", "warn_cell", "empty_cell")
 
 
 def _chemistry(craft: Craft, sheet: "Sheet | None") -> tuple[str, str]:
-    """What the cells are made of and where that is stated: in the dump, else in the sheet."""
+    """What the cells are made of and where that is stated: the sheet's pack, else the dump's."""
+    own = craft.battery.chemistry if craft.battery.states("chemistry") else ""
     told = sheet is not None and sheet.battery.states("chemistry")
-    if sheet is not None and told and not craft.battery.states("chemistry"):
+    if sheet is not None and told and sheet.battery.chemistry != own:
         return sheet.battery.chemistry, sheet.battery.path("chemistry")
     return craft.battery.chemistry, craft.battery.path("chemistry")
 
@@ -175,7 +176,7 @@ def _word(leaf: str) -> str:
 def cell_out_of_range(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     """A cell threshold lies outside of what cells of this chemistry bear.
 
-    Where the dump does not name the chemistry it is the build sheet's.
+    It is the chemistry of the build sheet's pack, and the dump's where no build sheet names it.
 
     An empty or warning threshold outside is an error. A full threshold above the chemistry's
     is a warning: the craft does not charge, but a pack charged to it may burn.
@@ -203,13 +204,15 @@ def _outside(craft: Craft, sheet: "Sheet | None", leaf: str) -> Iterator[Fires]:
     high = volts > limits.full_v
     end = f"charged to {limits.full_v:.2f} V" if high else f"empty at {limits.floor_v:.2f} V"
     others = [name for name in CELL_LIMITS if _bears(name, volts)]
+    where = ", in the build sheet" if said_at.startswith("sheet.") else ""
     yield Fires(
         f"{_word(leaf).capitalize()} is set to {number_text(volts)} V a cell, "
         f"{'above' if high else 'below'} what {chemistry} cells bear: they are {end}.",
         (battery.path(leaf), said_at),
         ((f"{leaf}_v", volts), ("floor_v", limits.floor_v), ("full_v", limits.full_v)),
         advice=_ordinary(leaf, chemistry)
-        + (f", or name the chemistry that the pack has: {', '.join(others)}." if others else "."),
+        + (f", or name the chemistry that the pack has{where}: {', '.join(others)}." * bool(others))
+        + "." * (not others),
         level=Level.WARNING if high and leaf == "full_cell" else Level.ERROR,
     )
 

@@ -45,7 +45,7 @@ def rail_out_of_range(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
                 ("supply_low_v", least),
                 ("supply_high_v", most),
             ),
-            advice=_instead(sheet, rail, least, most),
+            advice=_instead(sheet, part, rail, (least, most)),
         )
 
     return each(sheet.devices, device)
@@ -57,20 +57,39 @@ def _volts(low: float, high: float) -> str:
     return f"{number_text(low)}..{number_text(high)} V"
 
 
-def _instead(sheet: "Sheet", rail: "SheetRail", least: float, most: float) -> str:
-    """Which rails would do as they are, and to what this one could be set."""
+def _instead(
+    sheet: "Sheet", device: "Device", rail: "SheetRail", supply: tuple[float, float]
+) -> str:
+    """Which rails would do as they are and bear it, and to what this one could be set."""
+    least, most = supply
     ways = []
-    fitting = [other.name for other in sheet.rails if _within(other, least, most)]
+    known = device.states("current")
+    fitting = [r.name for r in sheet.rails if _within(r, least, most) and _bears(sheet, r, device)]
     if fitting:
-        ways.append(f"move it to {' or '.join(fitting)}")
+        draws = "" if known else ", if that bears what it draws"
+        ways.append(f"move it to {' or '.join(fitting)}{draws}")
     if rail.states("choices"):
         choices = [number_text(volts) for volts in rail.choices if least <= volts <= most]
         if choices:
             ways.append(f"set {rail.name} to {' or '.join(choices)} V")
+    if not ways and _by_the_pack(rail):
+        return (
+            f"No rail of this craft gives it {_volts(least, most)}. What draws from the pack itself "
+            "must bear it: fly another pack, or fit another one."
+        )
     if not ways:
         return f"No rail of this craft gives {_volts(least, most)}: add a regulator that does."
     told = ", or ".join(ways)
     return f"{told[:1].upper()}{told[1:]}; then look what else hangs there."
+
+
+def _bears(sheet: "Sheet", rail: "SheetRail", device: "Device") -> bool:
+    """Whether a rail's rating, where it is stated, bears a device besides what hangs there."""
+    if not (rail.states("rating") and device.states("current")):
+        return True
+    others = [part for part in sheet.devices if part.states("rail") and part.rail == rail.name]
+    drawn = sum(part.current for part in others if part.states("current"))
+    return drawn + device.current <= rail.rating + _ROUNDING
 
 
 def _within(rail: "SheetRail", least: float, most: float) -> bool:
