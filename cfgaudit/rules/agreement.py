@@ -313,13 +313,28 @@ def _differ(craft: Craft, sheet: "Sheet", pair: Pair, name: str) -> Iterator[Yie
     if pair.agree(said, stated):
         return
     message = pair.message.format(name=name, sheet=_spelled(told, said), dump=_spelled(at, stated))
+    doubtful = pair.mends and _is_doubtful(said, stated)
     yield Fires(
         message[:1].upper() + message[1:],
         (at, told),
-        mend=(Edit(at, _spelled(at, said)),) if pair.mends else (),
-        advice=pair.advice,
+        mend=(Edit(at, _spelled(at, said)),) if pair.mends and not doubtful else (),
+        advice="Look at the label which of the two is untrue." if doubtful else pair.advice,
+        choice=_MAY_BE_THE_SHEET if doubtful else "",
         level=pair.level,
     )
+
+
+_MAY_BE_THE_SHEET: Final = (
+    "the label: the two are far apart, and it may be the build sheet that lost a digit or its unit"
+)
+_FAR: Final = 2.5  # times as much: no small slip
+
+
+def _is_doubtful(sheet: Value, dump: Value) -> bool:
+    """Whether the sheet's number is so much the smaller one that it may be wrong."""
+    if not isinstance(sheet, int | float) or not isinstance(dump, int | float):
+        return False
+    return dump > sheet * _FAR
 
 
 def _of_dump(craft: Craft, path: str) -> Value:

@@ -533,7 +533,7 @@ def cells_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         mend=(Edit(path, str(true)),) if agreed else (),
         choice=""
         if agreed
-        else "before a pack goes on, at its label: its rail has the voltage of "
+        else "the pack's label, before it goes on: its rail has the voltage of "
         f"{' or '.join(str(count) for count in sorted(seen))} cells, so the build sheet's count "
         "may be what is untrue",
         advice="" if agreed else "Look at the pack's label, and correct whichever is untrue.",

@@ -1,7 +1,7 @@
 """Rules about supply rails and what hangs on them: all of them want the build sheet."""
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.power import CELL_LIMITS, best_choices, cell_limits, fits, load_share
@@ -74,8 +74,8 @@ def _instead(
             ways.append(f"set {rail.name} to {' or '.join(choices)} V")
     if not ways and _by_the_pack(rail):
         return (
-            f"No rail of this craft gives it {_volts(least, most)}. What draws from the pack itself "
-            "must bear it: fly another pack, or fit another one."
+            f"No rail of this craft gives it {_volts(least, most)}. What draws from the pack "
+            "itself must bear it: fly another pack, or fit another one."
         )
     if not ways:
         return f"No rail of this craft gives {_volts(least, most)}: add a regulator that does."
@@ -249,6 +249,45 @@ def pack_lead_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         )
 
 
+# How often a pack's capacity in an hour: what hardly a cell bears, and what none does. Common
+# practice; lithium-ion cells for high currents are rated 10 to 15 by their datasheets.
+_DISCHARGE: Final = {"liion": (15.0, 30.0), "lipo": (100.0, 200.0), "lihv": (100.0, 200.0)}
+
+
+@rule("power/discharge-high", Level.WARNING, sheet=True)
+def discharge_high(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """The craft draws more from the pack at full throttle than its cells bear.
+
+    An error where no cell of its chemistry bears it.
+
+    In the air: the cells sag at the first push of the throttle and the craft sinks; they swell,
+    and may burn.
+    Mend: fly a larger pack, or smaller propellers.
+    Source: peak current over capacity, as a multiple of the capacity in an hour; above 15 of
+    lithium-ion cells and 100 of LiPo a warning, above 30 and 200 an error: common practice.
+    """
+    peak = sheet.propulsion.peak_current
+    said = sheet.battery if sheet.battery.states("capacity") else craft.battery
+    made = sheet.battery if sheet.battery.states("chemistry") else craft.battery
+    capacity, chemistry = said.capacity, made.chemistry
+    if not capacity > 0:
+        raise NotStated(said.path("capacity"))
+    times = peak / (capacity / 1000)
+    usual, most = _DISCHARGE[chemistry]
+    if times <= usual + _ROUNDING:
+        return
+    yield Fires(
+        f"The craft draws up to {number_text(peak)} A from a pack of {number_text(capacity)} mAh: "
+        f"{times:.0f} times its capacity in an hour, and {chemistry} cells bear "
+        f"{number_text(usual)} at most as a rule.",
+        (sheet.propulsion.path("peak_current"), said.path("capacity"), made.path("chemistry")),
+        (("times_an_hour", times), ("usual_times", usual)),
+        advice="Look at the pack's label: what current its cells bear, and whether the capacity "
+        "is told rightly. Else fly a larger pack, or smaller propellers.",
+        level=Level.ERROR if times > most else Level.WARNING,
+    )
+
+
 @rule("power/pack-rail-mismatch", Level.ERROR, sheet=True)
 def pack_rail_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """The rail that the pack feeds goes up to the voltage of a full pack of another cell count.
@@ -401,6 +440,7 @@ RULES = (
     rail_no_common_voltage,
     rail_overloaded,
     pack_lead_overloaded,
+    discharge_high,
     pack_rail_mismatch,
     backfeed,
 )
