@@ -164,13 +164,30 @@ def receiver_hides_loss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             return  # which tells the board
         action = craft.failsafe.action
         if action == "motors_off" and closed(craft, throttle_on_loss(craft).pulse or float("inf")):
-            return  # the same thing happens, by the receiver's hand
+            yield from _idles_on(craft, path)  # the motors are stopped by the receiver's hand
+            return
         yield Fires(
             "On link loss the receiver goes on sending values of its own: the board never notices, "
             f"so {action} never begins.",
             (path, craft.failsafe.path("action")),
             level=Level.WARNING,
             advice="Teach the receiver to fall silent on link loss, and try it at the bench.",
+        )
+
+
+def _idles_on(craft: Craft, path: str) -> Iterator[Yielded]:
+    """A craft whose receiver closes the throttle on link loss, and leaves it armed."""
+    if craft.motors.states("stop_when_armed_idle") and craft.motors.stop_when_armed_idle:
+        return
+    if joined(craft, [on for _, on in arm_on_loss(craft)]):
+        yield Fires(
+            "On link loss the receiver goes on sending values of its own, which close the throttle "
+            "and leave the craft armed: the board never notices, so motors_off never begins, and "
+            "the propellers go on idling where it came down.",
+            (path, craft.failsafe.path("action")),
+            level=Level.WARNING,
+            advice="Teach the receiver to fall silent on link loss, or to send the arm switch off "
+            "too, and try it at the bench.",
         )
 
 

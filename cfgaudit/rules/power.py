@@ -251,7 +251,7 @@ def pack_lead_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 # How often a pack's capacity in an hour: what hardly a cell bears, and what none does. Common
 # practice; lithium-ion cells for high currents are rated 10 to 15 by their datasheets.
-_DISCHARGE: Final = {"liion": (15.0, 30.0), "lipo": (100.0, 200.0), "lihv": (100.0, 200.0)}
+_DISCHARGE: Final = {"liion": (15.0, 30.0), "lipo": (130.0, 250.0), "lihv": (130.0, 250.0)}
 
 
 @rule("power/discharge-high", Level.WARNING, sheet=True)
@@ -264,7 +264,7 @@ def discharge_high(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     and may burn.
     Mend: fly a larger pack, or smaller propellers.
     Source: peak current over capacity, as a multiple of the capacity in an hour; above 15 of
-    lithium-ion cells and 100 of LiPo a warning, above 30 and 200 an error: common practice.
+    lithium-ion cells and 130 of LiPo a warning, above 30 and 250 an error: common practice.
     """
     peak = sheet.propulsion.peak_current
     said = sheet.battery if sheet.battery.states("capacity") else craft.battery
