@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 
 from cfgaudit.audit.engine import Finding, FindingKey
 from cfgaudit.audit.incremental import Auditor
+from cfgaudit.rules.dump import BASICS, basics_missing
 from cfgaudit.rules.rule import Level, Rule
 from cfgaudit.settings import Origin, Settings, Stated
 from cfgaudit.vocabulary.declare import Class, NotStated
@@ -162,21 +163,6 @@ def _scaled(kind: Kind, value: Value, factor: float) -> Value | None:
     return None if kind.beyond(scaled) else scaled
 
 
-_FEWEST_MOTORS, _STICKS = 3, 4
-# What a first flight hangs on: in words, and the settings of which it wants one, or one a motor.
-# Behind a blank stands the value. Of some a row is wanted whole: the group, and the setting.
-_OUTPUTS: Final = r"motors\..+\.output .*|pads\..+\.use motor .*"
-_BASICS: Final = (
-    ("which switch arms", 1, r"(?:switches\.arm .*|arming\.by (?!switch$).*)", ()),
-    ("which output drives which motor", _FEWEST_MOTORS, _OUTPUTS, ()),
-    ("which way the motors turn", _FEWEST_MOTORS, r"motors\..+\.spin .*", ()),
-    ("what the pads are for", 1, r"pads\..+\.use .*", ("pads", "use")),
-    ("what the ports carry", 1, r"ports\..+\.roles .*", ("ports", "roles")),
-    ("which channel each stick has", _STICKS, r"receiver\.map\..+", ()),
-    ("what happens when the link is lost", 1, r"failsafe\.action .*", ()),
-)
-
-
 def not_told(settings: Settings) -> tuple[str, ...]:
     """What a first flight hangs on and was not read, though some line may say it.
 
@@ -184,13 +170,9 @@ def not_told(settings: Settings) -> tuple[str, ...]:
     """
     if not any(settings.not_understood(dump.file) for dump in settings.dumps):
         return ()
-    stated = settings.stated.items()
+    missing = dict.fromkeys(basics_missing(settings))
     return tuple(
-        says
-        for says, least, pattern, row in _BASICS
-        if sum(re.fullmatch(pattern, f"{path} {own.value}") is not None for path, own in stated)
-        < least
-        or (row and _goes_on(settings, *row))
+        says for says, _, _, row in BASICS if says in missing or (row and _goes_on(settings, *row))
     )
 
 

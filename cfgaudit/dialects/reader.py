@@ -4,6 +4,7 @@ It keeps what it saw. Settings are summed up from it; edits, merges and the hist
 at it, and nobody needs to read a statement in a way of their own.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
 from typing import NamedTuple
@@ -210,6 +211,9 @@ def _model_of(lines: tuple[str, ...], taken: tuple[StatementReading, ...]) -> Mo
     return Model(lines, taken, tuple(numbers))
 
 
+_WHOLE = 20  # statements, before a last one that is not understood tells anything
+
+
 class Reading:
     """One reading of one document: the lines as they were read, and what they add up to.
 
@@ -360,6 +364,18 @@ class Reading:
         elif self.dialect.look.end and Role.END not in {entry.role for entry in self.statements}:
             message = f"the dump lacks its end mark, {self.dialect.look.end!r}"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
+        elif self._stops_in_a_line():
+            message = "the dump stops in the middle of its last line"
+            yield Trouble(TroubleKind.TRUNCATED, message, last)
+
+    def _stops_in_a_line(self) -> bool:
+        """Whether the last line has no line end and says nothing known, as hardly another does."""
+        ends, document = self.document.text.ends, self.document
+        if document.part is not None or not ends or ends[-1] or len(self.statements) < _WHOLE:
+            return False
+        roles = Counter(entry.role for entry in self.statements)
+        lost = self.statements[-1].role in (Role.LEFT, Role.UNREAD)
+        return lost and roles[Role.LEFT] + roles[Role.UNREAD] < 0.1 * roles[Role.STATES]
 
     def _raw(self, leftovers: list[Leftover]) -> Mapping[str, Raw]:
         """What the lines without a mapping come to; the same as before where they are the same."""

@@ -1,12 +1,13 @@
 """The whole dump: what it says twice, what can't be, and what could not be read."""
 
+import re
 from collections.abc import Iterable, Iterator
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.safe import readable, unsafe_letters, unsafe_names
 from cfgaudit.reading.text import Place
-from cfgaudit.rules.rule import Fires, Level, Yielded, listed, rule
+from cfgaudit.rules.rule import Fires, Level, NotApplicable, Yielded, listed, rule
 from cfgaudit.settings import Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.declare import HIDDEN, Class, NotStated
 from cfgaudit.vocabulary.paths import declared, nearest
@@ -53,7 +54,7 @@ def identity_missing(craft: Craft) -> Iterator[Yielded]:
 
 @rule("dump/truncated", Level.ERROR)
 def truncated(craft: Craft) -> Iterator[Yielded]:
-    """The dump stops inside a block, or lacks the end mark that its dialect promises.
+    """The dump stops inside a block or a line, or lacks the end mark that its dialect promises.
 
     In the air: what the missing part would have set is at its old or factory value, whatever
     the builder meant.
@@ -63,6 +64,74 @@ def truncated(craft: Craft) -> Iterator[Yielded]:
     _need_lines(craft)
     for trouble in _of_kind(craft, TroubleKind.TRUNCATED):
         yield _fires(trouble, "Make the dump anew, to its last line.")
+
+
+_FEWEST_MOTORS, _STICKS = 3, 4
+# What a first flight hangs on: in words, and the settings of which it wants one, or one a motor.
+# Behind a blank stands the value. Of some a row is wanted whole: the group, and the setting.
+_OUTPUTS: Final = r"motors\..+\.output .*|pads\..+\.use motor .*"
+ARMS: Final = "which switch arms"
+LOSS: Final = "what happens when the link is lost"
+BASICS: Final = (
+    (ARMS, 1, r"(?:switches\.arm .*|arming\.by (?!switch$).*)", ()),
+    ("which output drives which motor", _FEWEST_MOTORS, _OUTPUTS, ()),
+    ("which way the motors turn", _FEWEST_MOTORS, r"motors\..+\.spin .*", ()),
+    ("what the pads are for", 1, r"pads\..+\.use .*", ("pads", "use")),
+    ("what the ports carry", 1, r"ports\..+\.roles .*", ("ports", "roles")),
+    ("which channel each stick has", _STICKS, r"receiver\.map\..+", ()),
+    (LOSS, 1, r"failsafe\.action .*", ()),
+)
+_ONE_SETTING: Final = {ARMS: "switches.arm", LOSS: "failsafe.action"}
+
+
+_OF: Final = ("switches.", "arming.", "motors.", "pads.", "ports.", "receiver.", "failsafe.")
+
+
+def basics_missing(settings: Settings) -> Iterator[str]:
+    """What a first flight hangs on and no line of a dump states, in words."""
+    stated = [f"{path} {s.value}" for path, s in settings.stated.items() if path.startswith(_OF)]
+    for says, least, pattern, _ in BASICS:
+        if sum(re.fullmatch(pattern, one) is not None for one in stated) < least:
+            yield says
+
+
+_FRAGMENT = 60  # settings: who shows fewer than that shows a part on purpose
+_MAY_BE_LEFT_OUT = (
+    "which way the motors turn",
+    "what the pads are for",
+    "which channel each stick has",
+)
+
+
+@rule("dump/incomplete", Level.WARNING)
+def incomplete(craft: Craft) -> Iterator[Yielded]:
+    """The dump states nothing of what a first flight hangs on.
+
+    A part of a dump that states fewer than 60 settings is taken for one that was meant. Where lines
+    are not understood, one of those may state it: the end of the audit names it then.
+
+    In the air: what is not in the dump was not looked at; it is as it was on the craft, right or
+    wrong.
+    Mend: make the dump anew, to its last line; where the firmware leaves out what is at its factory
+    value, audit a dump of all settings.
+    Source: common practice.
+    """
+    _need_lines(craft)
+    settings = craft.settings
+    if len(settings.stated) < _FRAGMENT:
+        raise NotApplicable(f"Fewer than {_FRAGMENT} settings are stated: it is a part of a dump.")
+    if any(settings.not_understood(dump.file) for dump in settings.dumps):
+        raise NotApplicable("Lines that are not understood may state what is missing.")
+    left_out = {*_MAY_BE_LEFT_OUT, *([ARMS] if craft.arming.states("by") else [])}
+    missing = [says for says in basics_missing(settings) if says not in left_out]
+    if missing:  # that a switch is to arm, and none does, is switch/no-arm
+        yield Fires(
+            f"Nothing says {listed(missing)}.",
+            tuple(path for says, path in _ONE_SETTING.items() if says in missing),
+            (("missing", float(len(missing))),),
+            advice="Look whether the dump was cut off, and make it anew to its last line. Where "
+            "the firmware prints only what was changed, make one of all settings.",
+        )
 
 
 @rule("dump/unread", Level.WARNING)
@@ -452,6 +521,7 @@ def _some(names: list[str], count: int) -> str:
 RULES = (
     identity_missing,
     truncated,
+    incomplete,
     unread,
     merge_unfinished,
     said_twice,
