@@ -223,6 +223,18 @@ class Settings:
         return next((t for t in self.troubles if t.kind is TroubleKind.CONFLICT_MARKER), None)
 
     @cached_property
+    def contested(self) -> Mapping[str, str]:
+        """The settings that are stated with different values, each with the lines that do so."""
+        found: dict[str, list[Stated]] = {}
+        for pair in self.repeats:
+            found.setdefault(pair[0].path, []).extend(pair)
+        return {
+            path: " and ".join(f"{n}" for n in sorted({one.place.line for one in own if one.place}))
+            for path, own in found.items()
+            if any(one.value != own[0].value for one in own)
+        }
+
+    @cached_property
     def doubted(self) -> tuple[str, ...]:
         """The paths that are stated with a value that is not to be trusted, in order."""
         return tuple(path for path, stated in self.stated.items() if stated.doubt)

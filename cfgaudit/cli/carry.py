@@ -14,7 +14,7 @@ from cfgaudit.cli.changing import (
     write_back,
     write_option,
 )
-from cfgaudit.cli.inputs import Inputs, refuse_silent, shared_out
+from cfgaudit.cli.inputs import Inputs, refuse_silent, refuse_unmerged, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -73,6 +73,7 @@ def command(
     proven = inputs.open(source, theirs[0]).settings
     dumps = inputs.open_each(target, theirs[1])
     refuse_silent((source, proven), (target, joined(dumps)))
+    refuse_unmerged(proven, *(opened.settings for opened in dumps), then="carry")
     _see_that_they_are_stated("--only", only, proven)
     _see_that_they_are_stated("--except", excepted, proven)
     of_source = tuple(one for one in judging.build if one.startswith(f"{source}="))

@@ -7,7 +7,7 @@ import click
 
 from cfgaudit.changes.diff import RowOfCraft, compare
 from cfgaudit.cli.auditing import audited_together, most, tell_left_out
-from cfgaudit.cli.inputs import Inputs, beside
+from cfgaudit.cli.inputs import Inputs, beside, tell_unmerged
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -60,6 +60,7 @@ def command(
         name_of(settings, dump, secrets=secrets)
         for dump, settings in zip(dumps, crafts, strict=True)
     ]
+    tell_unmerged(*crafts)
     one_dialect = len({entry.dialect.name for entry in opened}) == 1
     rows = _rows(dumps, crafts, everything, one_dialect)
     if paths:

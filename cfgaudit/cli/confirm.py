@@ -6,7 +6,7 @@ import click
 
 from cfgaudit.cli import say
 from cfgaudit.cli.changing import lines_option, put_lines
-from cfgaudit.cli.inputs import Inputs, read_bytes, read_twice
+from cfgaudit.cli.inputs import Inputs, read_bytes, read_twice, refuse_unmerged
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import Opened, open_dump
@@ -50,6 +50,7 @@ def command(
     inputs = Inputs(reading)
     found = inputs.open(readback, reading.extra)
     wanted = _intended(inputs, intended, reading, found)
+    refuse_unmerged(wanted.settings, found.settings, then="confirm")
     old = inputs.open(before).settings if before else None
     outcome = confirm(wanted, found, old)
     shown = outcome if secrets else _masked(outcome, wanted.settings, found.settings)

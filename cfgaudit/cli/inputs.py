@@ -453,6 +453,23 @@ def _with_record(sheet: Settings, record: Path) -> Settings:
         return sheet  # `bench` says what is wrong with it
 
 
+def refuse_unmerged(*settings: Settings, then: str) -> None:
+    """See that no dump holds both sides of a merge. Raises InputError, with what to do `then`."""
+    for one in settings:
+        if one.unmerged is not None:
+            raise InputError(
+                f"{one.unmerged.place}: a merge was left unfinished. Choose one side of each "
+                f"conflict and take the marks out; then {then}"
+            )
+
+
+def tell_unmerged(*settings: Settings) -> None:
+    """Say of which dumps what is shown may be either side of a merge."""
+    for one in settings:
+        if one.unmerged is not None:
+            say(f"{one.unmerged.place}: a merge was left unfinished; one side of each shows")
+
+
 def refuse_silent(*named: tuple[str, Settings], raw: bool = False) -> None:
     """See that each dump states something, lines without a neutral meaning too with `raw`.
 

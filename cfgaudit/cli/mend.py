@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 import click
 
 from cfgaudit.audit.engine import Finding
-from cfgaudit.cli import InputError, did_you_mean
+from cfgaudit.cli import did_you_mean
 from cfgaudit.cli.auditing import exit_status, judge_of
 from cfgaudit.cli.changing import (
     lines_option,
@@ -14,7 +14,7 @@ from cfgaudit.cli.changing import (
     write_back,
     write_option,
 )
-from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.inputs import Inputs, refuse_unmerged
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -57,12 +57,7 @@ def command(
     refuse_stream(write, files)
     inputs = Inputs(reading)
     dumps = inputs.open_each(dump, reading.extra)
-    for opened in dumps:
-        if (mark := opened.settings.unmerged) is not None:
-            raise InputError(
-                f"{mark.place}: a merge was left unfinished. Choose one side of each conflict and "
-                "take the marks out; then mend"
-            )
+    refuse_unmerged(*(opened.settings for opened in dumps), then="mend")
     done = mend(
         dumps, judge_of(inputs, dump, judging), _chosen(only),
         lambda finding: not_choices(finding) or finding.rule.id in only,

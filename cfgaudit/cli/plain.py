@@ -6,13 +6,20 @@ import click
 
 from cfgaudit.cli import InputError, say
 from cfgaudit.cli.files import write_atomically
-from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.inputs import Inputs, refuse_unmerged
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
 from cfgaudit.cli.output import Output, put_text
-from cfgaudit.dialects.plain import CannotFormat, first_difference, formatted, write_plain
+from cfgaudit.dialects.plain import (
+    PLAIN,
+    CannotFormat,
+    first_difference,
+    formatted,
+    write_plain,
+)
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.screen import safe_lines
 from cfgaudit.reports.secrets import masked_settings
+from cfgaudit.settings import Settings, TroubleKind
 
 
 @click.command()
@@ -40,11 +47,40 @@ def command(
     if len(dumps) > 1:
         raise click.UsageError("one DUMP can be printed; --write and --check take several")
     settings = inputs.open(dumps[0], reading.extra).settings
+    refuse_unmerged(settings, then="write it in the plain form")
+    for path, lines in settings.contested.items():
+        raise InputError(
+            f"{dumps[0]}: {path} is stated more than once, with different values, on lines "
+            f"{lines}. Keep the line that is meant"
+        )
+    _tell_of_losses(settings)
     settings = settings if secrets else masked_settings(settings)
     if not len(settings):
         say(f"{dumps[0]}: no dialect gives this dump a neutral meaning")
     out.put_text(safe_lines(write_plain(settings)))
     return 0
+
+
+_MOST_LOSSES = 20  # lines that are named; the rest is counted
+
+
+def _tell_of_losses(settings: Settings) -> None:
+    """Say which lines the plain form will not hold, as they can't be read or mean nothing known."""
+    lost = [
+        f"{trouble.place}: {trouble.message}; it is not in the plain form"
+        for trouble in settings.troubles
+        if trouble.place and trouble.kind is not TroubleKind.TRUNCATED
+    ]
+    meant = any(dump.dialect == PLAIN.name for dump in settings.dumps)
+    lost += [
+        f"{raw.place}: {raw.key} is no setting; it is not in the plain form"
+        for raw in settings.raw.values()
+        if meant and raw.place and not raw.known
+    ]
+    for line in lost[:_MOST_LOSSES]:
+        say(line)
+    if len(lost) > _MOST_LOSSES:
+        say(f"{len(lost) - _MOST_LOSSES} lines more are not in the plain form")
 
 
 def _in_place(inputs: Inputs, dumps: tuple[str, ...], write: bool) -> int:

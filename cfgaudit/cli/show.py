@@ -2,7 +2,7 @@
 
 import click
 
-from cfgaudit.cli.inputs import Inputs, beside
+from cfgaudit.cli.inputs import Inputs, beside, tell_unmerged
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -48,6 +48,7 @@ def command(
     """
     inputs = Inputs(reading)
     settings = inputs.open(dump, reading.extra).settings
+    tell_unmerged(settings)
     if picture is not None:
         if paths or out.form != "terminal":
             raise click.UsageError("--picture goes without paths and with the terminal's format")

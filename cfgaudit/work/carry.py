@@ -168,6 +168,9 @@ def carry(
             own.append(path)
         elif path.startswith(_WIRED) and not only:
             left.append(path)
+        elif path in source.contested:
+            why = f"it is stated more than once there, on lines {source.contested[path]}"
+            stays.append(Stays(path, entry.value, why))
         elif why := _out_of_reach(path, known, target, dumps):
             stays.append(Stays(path, entry.value, why))
         else:
