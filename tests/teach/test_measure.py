@@ -82,6 +82,14 @@ FLOORS = {
     "arrowhead-2": (Floor(0.94, 137), Floor(0.98, 155)),  # 75, 80, 82 %
     "pennywort": (Floor(0.99, 151), Floor(1.00, 151)),  # 87, 97, 99 %
     "rushwort": (Floor(0.95, 150), Floor(1.00, 157)),  # 87, 97, 100 %
+    # and these, when the four above were learnt from
+    "marshmallow": (Floor(0.97, 152), Floor(0.99, 152)),  # 38, 40, 40 %
+    "meadowrue": (Floor(0.80, 120), Floor(0.98, 150)),  # 46, 80, 84 %
+    # and these, when those two were learnt from
+    "agrimony": (Floor(0.80, 130), Floor(0.98, 150)),  # 55, 68, 76 %
+    "burreed": (Floor(0.90, 130), Floor(0.99, 150)),  # 7, 19, 49 %
+    "celandine": (Floor(0.90, 130), Floor(0.98, 150)),  # 85, 96, 96 %
+    "dogwood": (Floor(0.55, 100), Floor(0.90, 125)),  # 48, 64, 73 %
     # words that no builder reads at once
     "kingfisher": (Floor(0.13, 40), Floor(0.75, 91)),
     "turnstone": (Floor(0.36, 43), Floor(0.59, 74)),
