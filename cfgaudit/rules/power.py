@@ -22,6 +22,8 @@ _NONE = "none"  # a device that says so draws from no rail
 def rail_out_of_range(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """A device hangs on a rail whose voltage is not, or not always, within its supply range.
 
+    A rail that only the pack feeds sinks to its empty cells' voltage, whatever was measured there.
+
     In the air: below its range the device drops out, first when the pack sags at full throttle;
     above it the device breaks, at once or some flights later.
     Mend: move the device to a rail within its range, or set the rail to a voltage that fits.
@@ -33,12 +35,21 @@ def rail_out_of_range(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             return
         rail = sheet.rails[part.rail]
         (low, high), (least, most) = rail.volts(), part.supply
+        empty = _empty_v(craft, sheet, rail)
+        sags = empty is not None and empty < low
+        low = empty if empty is not None and sags else low
         if least <= low and high <= most:
             return
         yield Fires(
             f"{part.name} takes {_volts(least, most)}, and its rail {rail.name} "
-            f"{'gives' if low == high else 'goes through'} {_volts(low, high)}.",
-            (part.path("rail"), part.path("supply"), rail.volts_path()),
+            f"{'gives' if low == high else 'goes through'} {_volts(low, high)}"
+            f"{', as an empty pack has the lower of these' if sags else ''}.",
+            (
+                part.path("rail"),
+                part.path("supply"),
+                rail.volts_path(),
+                *((craft.battery.path("empty_cell"), sheet.battery.path("cells")) if sags else ()),
+            ),
             (
                 ("rail_low_v", low),
                 ("rail_high_v", high),
@@ -49,6 +60,16 @@ def rail_out_of_range(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         )
 
     return each(sheet.devices, device)
+
+
+def _empty_v(craft: Craft, sheet: "Sheet", rail: "SheetRail") -> float | None:
+    """What a rail that only the pack feeds sinks to; None where that is not told."""
+    battery = sheet.battery
+    if not (_by_the_pack(rail) and battery.states("cells")):
+        return None
+    if craft.battery.states("empty_cell"):
+        return round(craft.battery.empty_cell * battery.cells, 2)
+    return None
 
 
 def _volts(low: float, high: float) -> str:

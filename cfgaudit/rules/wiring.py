@@ -524,8 +524,12 @@ def use_without_wire(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     A use that is soldered to another pad is left to pads/not-as-soldered, and one that stands on
     two pads, one of them wired, to pads/used-twice.
 
-    In the air: the use does nothing: no lights, no buzzer.
-    Mend: free the pad, or say in the build sheet what is soldered to it.
+    An error for a motor and for what measures the pack.
+
+    In the air: the use does nothing: no lights, no buzzer. A motor stands still; off a bare pad the
+    pack reads as anything, and nothing warns of an empty one.
+    Mend: solder what is missing, or say in the build sheet what is soldered to it; else free the
+    pad.
     Source: the wiring as the build sheet states it.
     """
     pads = [pad for pad in pads_by_use(craft) if pad.use != "free"]
@@ -690,11 +694,17 @@ def _bare(sheet: "Sheet", pad: Pad) -> Yielded:
         on_nothing = not device.states("pad") and not device.states("port")
         if device.states("kind") and device.pad_use() == kind and on_nothing:
             return Lacks(device.path("pad"))
+    grave = kind in ("motor", "voltage_sense", "current_sense")
     return Fires(
         f"Pad {pad.name} is given to {pad.use}, and nothing is soldered to it.",
         (pad.path("use"),),
         (("wires", 0.0),),
-        mend=(Edit(pad.path("use"), "free"),),
+        mend=() if grave else (Edit(pad.path("use"), "free"),),
+        advice="Pack off: look whether its wire ends there; solder it, or put it into the build "
+        "sheet."
+        if grave
+        else "",
+        level=Level.ERROR if kind in ("motor", "voltage_sense") else Level.WARNING,
     )
 
 
