@@ -247,6 +247,8 @@ def _told(stated: Stated, with_file: bool) -> str:
 def unknown_setting(craft: Craft) -> Iterator[Yielded]:
     """Keys that the dialect does not know: a spelling mistake, or a setting outside its scope.
 
+    A warning in the plain form, where the nearest key is one of safety that is stated nowhere.
+
     In the air: a setting with its key misspelt stays at its old or factory value.
     Mend: compare the key with the nearest known one.
     Source: common practice.
@@ -260,13 +262,39 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
         named = [_key_and_nearest(craft, raw) for raw in group[:_NAMED]]
         keys = "1 key is" if len(group) == 1 else f"{len(group):,} keys are"
         told = "" if _is_plain_form(craft) else f" {_NEW_IN_IT}"
+        if not told and any(map(_is_below_a_head, group)):
+            told = " Whole paths belong above the first section's head."
         yield Fires(
             f"{keys} not known: {_some(named, len(group))}.",
             (),
             (("keys", len(group)),),
             advice=f"Compare the keys with the nearest known ones.{told}",
+            level=Level.WARNING if any(_hides_safety(craft, raw) for raw in group) else None,
             places=tuple(raw.place for raw in group[:_NAMED] if raw.place),
         )
+
+
+def _hides_safety(craft: Craft, raw: Raw) -> bool:
+    """Whether a key of the plain form is nearly that of a setting of safety that is not stated."""
+    if not _is_plain_form(craft):
+        return False
+    near = _nearest_path(raw)
+    found = declared(near) if near else None
+    grave = found is not None and found.cls in (Class.SAFETY, Class.POWER)
+    return grave and (near not in craft.settings.stated or _is_below_a_head(raw))
+
+
+def _nearest_path(raw: Raw) -> str:
+    """The setting that a key of the plain form was meant for, as far as that can be told."""
+    if _is_below_a_head(raw):
+        return raw.key.rpartition("/")[2]
+    return next(iter(nearest(raw.key.replace("/", "."))), "")
+
+
+def _is_below_a_head(raw: Raw) -> bool:
+    """Whether a whole path stands below a section's head, to which it would be added."""
+    head, _, own = raw.key.rpartition("/")
+    return bool(head) and "." in own and declared(own) is not None
 
 
 _NEW_IN_IT: Final = (
@@ -278,7 +306,7 @@ _NEW_IN_IT: Final = (
 def _key_and_nearest(craft: Craft, raw: Raw) -> str:
     near = raw.near
     if not near and _is_plain_form(craft):  # there the keys are neutral paths
-        near = next(iter(nearest(raw.key.replace("/", "."))), "")
+        near = _nearest_path(raw)
     other = near and readable(near) != readable(raw.key)  # its first words may be a known key
     return readable(raw.key) + (f" (nearest: {readable(near)})" if other else "")
 
