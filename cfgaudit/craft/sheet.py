@@ -8,6 +8,8 @@ from math import isfinite
 from pathlib import PurePath
 from typing import Any, Final, NamedTuple, Union
 
+from cfgaudit.physics.motors import no_load_rpm, tip_speed_m_per_s
+from cfgaudit.physics.power import cell_limits
 from cfgaudit.reading.text import Place
 from cfgaudit.reading.toml import TomlError, line_of, parsed, places
 from cfgaudit.settings import DumpFacts, Origin, Settings, Stated
@@ -169,7 +171,46 @@ def read_sheet(data: bytes, file: str) -> Settings:
         raise SheetError(faults)
     lines, notes = len(text.splitlines()), reader.notes()
     facts = DumpFacts(file, "build sheet", len(reader.stated), lines=lines, notes=notes)
-    return Settings(stated=reader.stated, dumps=(facts,), named=tuple(reader.named))
+    stated = {**reader.stated, **dict(_doubtful(reader.stated))}
+    return Settings(stated=stated, dumps=(facts,), named=tuple(reader.named))
+
+
+_DRIVE: Final = "sheet.propulsion."
+# How fast tips run at full voltage without load, in m/s, of the slowest and the fastest propellers
+# of small craft, with room on either side: common practice.
+_TIPS: Final = (85.0, 520.0)
+_HOVERS: Final = 8.0  # % of throttle; no small craft hovers at less: common practice
+
+
+def _doubtful(stated: Mapping[str, Stated]) -> Iterator[tuple[str, Stated]]:
+    """Figures of the drive that no small craft has, each with why: nothing is reckoned from them.
+
+    One of several that don't go together is mistyped, and which one is not known.
+    """
+    cells, chemistry = stated.get("sheet.battery.cells"), stated.get("sheet.battery.chemistry")
+    made = [stated.get(f"{_DRIVE}{leaf}") for leaf in ("kv", "diameter")]
+    kv, diameter = (_number(one) for one in made)
+    count = _number(cells)
+    if kv and diameter and count:
+        full = cell_limits(str(chemistry.value) if chemistry else "lipo").full_v
+        tips = tip_speed_m_per_s(diameter / 1000, no_load_rpm(kv, count * full))
+        if not _TIPS[0] <= tips <= _TIPS[1]:
+            says = (
+                f"{number_text(count)} full cells would turn the propellers' tips at {tips:.0f} m/s"
+            )
+            for one in made:
+                assert one is not None  # it has a number
+                yield one.path, one._replace(doubt=says)
+    hover = stated.get(f"{_DRIVE}hover_throttle")
+    share = _number(hover)
+    if hover is not None and share is not None and share < _HOVERS:
+        says = f"no craft hovers at {number_text(share)} % of throttle"
+        yield hover.path, hover._replace(doubt=says)
+
+
+def _number(entry: Stated | None) -> float | None:
+    value = entry.value if entry is not None and not entry.doubt else None
+    return float(value) if isinstance(value, int | float) else None
 
 
 def _decoded(data: bytes, file: str) -> str:

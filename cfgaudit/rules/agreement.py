@@ -362,6 +362,39 @@ def another_craft(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     yield from _check(craft, sheet, "sheet/another-craft")
 
 
+@rule("sheet/drive-odd", Level.WARNING, sheet=True)
+def drive_odd(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """The build sheet has a motor, a propeller or a hover throttle that no small craft has.
+
+    Nothing is reckoned from such a figure: noise, notches, tips and landings are then not judged.
+
+    In the air: unknown, since what hangs on the figure was not looked at.
+    Mend: look at the motor's label, measure the propeller from tip to tip in millimetres, take the
+    hover throttle from a flight's log.
+    Source: the speed of the tips at full voltage without load, Kv times volts times pi times the
+    diameter, is 85 to 520 m/s; no craft hovers below 8 % of throttle: common practice.
+    """
+    drive = sheet.propulsion
+    said = [
+        entry
+        for leaf in ("kv", "diameter", "hover_throttle")
+        if (entry := sheet.settings.stated.get(drive.path(leaf))) is not None
+    ]
+    if not said:
+        raise NotStated(drive.path("kv"))
+    for doubt in dict.fromkeys(entry.doubt for entry in said if entry.doubt):
+        paths = tuple(entry.path for entry in said if entry.doubt == doubt)
+        names = listed([path.rpartition(".")[2].replace("_", " ") for path in paths])
+        yield Fires(
+            f"The build sheet's {names} can't be so: {doubt}.",
+            paths,
+            (("figures", float(len(paths))),),
+            advice="Look at the motor's label, and measure the propeller tip to tip in mm."
+            if len(paths) > 1
+            else "Take the hover throttle, in % of full, from a flight's log.",
+        )
+
+
 @rule("frame/not-as-built", Level.ERROR, sheet=True)
 def frame_not_as_built(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """The frame is not the one that the dump mixes for.
@@ -524,6 +557,7 @@ def video_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 RULES = (
     another_craft,
+    drive_odd,
     frame_not_as_built,
     receiver_not_as_fitted,
     position_not_as_fitted,

@@ -69,6 +69,9 @@ _CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
 _SHORT = 12  # letters of a text: of no more, and without an exponent, every number is between them
 
 
+_DECIMAL_COMMA = re.compile(r"([+-]?\d+),(\d+(?: ?[A-Za-z%°/]+)?)")
+
+
 class Kind:
     """What values a setting takes. Two of one type with equal fields are equal."""
 
@@ -183,7 +186,9 @@ class Kind:
         return f"{type(self).__name__}({', '.join(map(repr, self._fields()))})"
 
     def _expected(self, text: str) -> BadValue:
-        return BadValue(f"{text!r} is not {self.says}")
+        comma = _DECIMAL_COMMA.fullmatch(text.strip())
+        hint = f"; a point parts the decimals: {comma[1]}.{comma[2]}" if comma else ""
+        return BadValue(f"{text!r} is not {self.says}{hint}")
 
     def _items(self, text: str) -> tuple[Item, ...]:
         try:
