@@ -45,6 +45,7 @@ _GOES_WITH: Final[Mapping[tuple[str, ...], tuple[str, ...]]] = MappingProxyType(
         ("receiver.low", "receiver.centre", "receiver.high"): ("receiver.ends.",),
         ("telemetry.",): ("telemetry.protocol",),
         ("video.transmitter.power", "video.transmitter.standby_power"): ("video.plan.powers",),
+        ("overlay.grid.", "overlay.elements."): ("overlay.standard", "camera.standard"),
         ("home.", "switches.return_home", "switches.position_hold", "failsafe."): (
             "position.enabled",
         ),
@@ -60,7 +61,10 @@ _SIZES: Final = (
     ("arms", "motors {:.3g} mm from its centre", 1.25),
     ("motors", "{:.0f} motors", 1.0),
     ("cells", "{:.0f} cells", 1.0),
+    ("battery.capacity", "a pack of {:.0f} mAh", 2.0),
 )
+# What a board and its speed controllers can do; another board may not.
+_OF_THE_BOARD: Final = ("esc.protocol", "esc.update_rate", "loop.rate", "gyro.sample_rate")
 _TELLS_SIZE: Final = ("sheet.propulsion.diameter", "arms")  # without one of them it is not known
 NOTHING_HELD: Final[Mapping[str, str]] = MappingProxyType({})
 
@@ -182,6 +186,8 @@ def carry(
             why := held.get(path)
             or _beside(path, left)
             or ("" if only else _tuned(path, apart) or _hovers_apart(path, sheets))
+            or ("" if only else _of_the_board(path, source, target))
+            or ("" if only else _of_half_a_bank(path, apart, target))
         )
     }
     wanted = {path: value for path, value in wanted.items() if path not in whys}
@@ -222,6 +228,25 @@ _UNLIKE: Final = 1.05  # times: the lift goes with its square
 def _tuned(path: str, apart: str | None) -> str:
     """Why a setting stays where the sizes lie apart; or nothing."""
     return f"it goes with the size of the craft: {apart}" if apart and is_tuned(path) else ""
+
+
+def _of_the_board(path: str, source: Settings, target: Settings) -> str:
+    """Why a setting stays that another board may not bear; or nothing."""
+    names = [one.stated.get("board.name") for one in (source, target)]
+    if path not in _OF_THE_BOARD or not all(names):
+        return ""
+    there, here = (str(name.value) for name in names if name is not None)
+    alike = there.casefold() == here.casefold()
+    return "" if alike else f"it is what the board bears: a {there} there, a {here} here"
+
+
+def _of_half_a_bank(path: str, apart: str | None, target: Settings) -> str:
+    """Why the rates of a bank stay whose gains do, where the other craft has none; or nothing."""
+    group, _, rest = path.partition(".rates.")
+    if not (apart and rest and group.startswith("banks.")):
+        return ""
+    own = any(other.startswith(f"{group}.gains.") for other in target.stated)
+    return "" if own else "its bank's gains stay, as they go with the size of the craft"
 
 
 def _sizes_apart(crafts: tuple[Settings, Settings], sheets: BothSheets) -> str | None:

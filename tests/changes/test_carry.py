@@ -285,3 +285,41 @@ def test_link_loss_of_a_craft_without_a_position_stays_with_it() -> None:
     source = open_dump("a.cfg", text, (), PLAIN).settings
     done = carry(source, (opened(CORPUS / "dipper.dump"),))  # which comes home
     assert [entry.path for entry in done.held] == ["failsafe.action"]
+
+
+@pytest.mark.parametrize(("board", "stays"), [("HB-9", True), ("HB-7", False)])
+def test_what_another_board_may_not_bear_stays(board: str, stays: bool) -> None:
+    text = f"board.name = {board}\nesc.protocol = dshot150\nloop.rate = 2000 Hz\n".encode()
+    source = open_dump("a.cfg", text, (), PLAIN).settings
+    done = carry(source, (opened(CORPUS / "dipper.dump"),))  # of an HB-7
+    assert [entry.path for entry in done.held] == (["esc.protocol", "loop.rate"] if stays else [])
+
+
+def test_packs_of_unlike_size_tell_unlike_craft_and_a_bank_goes_whole_or_not_at_all() -> None:
+    text = b"battery.capacity = 8400 mAh\nbanks.4.gains.roll.p = 40\nbanks.4.rates.roll.max = 300\n"
+    source = open_dump("a.cfg", text, (), PLAIN).settings
+    target = open_dump("b.cfg", b"battery.capacity = 850 mAh\nbattery.cells = 4\n", (), PLAIN)
+    done = carry(source, (target,))
+    assert done.one_size is False
+    assert [entry.path for entry in done.held] == [
+        "banks.4.gains.roll.p", "banks.4.rates.roll.max",
+    ]  # fmt: skip
+
+
+def test_the_places_on_the_screen_go_with_its_standard() -> None:
+    text = b"overlay.standard = pal\noverlay.grid.rows = 16\noverlay.elements.speed.row = 14\n"
+    source = open_dump("a.cfg", text, (), PLAIN).settings
+    target = open_dump("b.cfg", b"overlay.standard = ntsc\noverlay.grid.rows = 13\n", (), PLAIN)
+    done = carry(source, (target,))
+    assert {entry.path for entry in done.held} == {
+        "overlay.grid.rows", "overlay.elements.speed.row",
+    }  # fmt: skip
+
+
+def test_what_is_stated_twice_with_different_values_is_not_carried() -> None:
+    text = b"failsafe.detect_after = 0.5 s\nfailsafe.detect_after = 1 s\n"
+    source = open_dump("a.cfg", text, (), PLAIN).settings
+    done = carry(source, (opened(CORPUS / "dipper.dump"),))
+    assert [(entry.path, entry.why) for entry in done.stays] == [
+        ("failsafe.detect_after", "it is stated more than once there, on lines 1 and 2")
+    ]
