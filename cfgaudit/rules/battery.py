@@ -390,14 +390,21 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     )
 
 
+_FULLEST_V, _FAR_ABOVE = 4.35, 4.0
+
+
 @rule("battery/resolution-poor", Level.NOTE, limits=("battery.step_most",))
 def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
-    """One step of the voltage input is a large part of what a cell's voltage tells.
+    """The voltage input sees many times what a full pack has, or shows it in coarse steps.
 
-    In the air: the voltage jumps from step to step; the warning comes early or late by as much.
-    Mend: a divider with a smaller ratio, on the board and in the settings.
+    A warning above four times a full pack, for then the divider is hardly the board's; a note where
+    one step is a large part of what a cell's voltage tells.
+
+    In the air: by a divider that is not the board's every pack reads as a fuller one, and the
+    warning comes late or never; by one that is, the voltage jumps from step to step.
+    Mend: set the divider that the board really has, or fit one with a smaller ratio.
     Source: ST RM0440 for the conversion, 12 bits (published); 3.3 V where no reference is
-    stated: common practice.
+    stated and four times a pack of 4.35 V a cell: common practice.
     """
     battery = craft.battery
     if battery.states("voltage_from") and battery.voltage_from != "adc":
@@ -407,12 +414,15 @@ def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
         raise NotStated(battery.path("cells"))
     reference, divider = reference_v(battery), battery.divider
     step = step_per_cell_v(reference, divider, cells) * 1000
-    if step <= most_mv * (1 + _ROUNDING):
+    seen, full = full_scale_v(reference, divider), cells * _FULLEST_V
+    far = seen > _FAR_ABOVE * full * (1 + _ROUNDING)
+    if step <= most_mv * (1 + _ROUNDING) and not far:
         return
-    fine = divider * most_mv / step
+    fine = divider * most_mv / step if not far else divider * _FAR_ABOVE * full / seen
     yield Fires(
-        f"One step of the voltage input is {step:.1f} mV a cell ({number_text(reference)} V × "
-        f"{number_text(divider)} in 4,095 steps over {cells} cell{'s' * (cells > 1)}).",
+        f"The voltage input sees up to {seen:.0f} V, and a full pack of {cells} "
+        f"cell{'s' * (cells > 1)} has {full:.2f} V at most: one step is {step:.1f} mV a cell "
+        f"({number_text(reference)} V × {number_text(divider)} in 4,095 steps).",
         (battery.path("divider"), battery.path("cells")),
         (
             ("step_mv", step),
@@ -421,8 +431,10 @@ def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
             ("adc_reference_v", reference),
             ("cells", cells),
         ),
-        advice="Look up the board's own divider. If it is really so great, one of at most "
+        advice="Look up the board's own divider, and hold the voltage that is told against a "
+        "meter's at the pack. If it is really so great, one of at most "
         f"{int(fine * 100) / 100:.2f} tells more, as long as a full pack fits below it.",
+        level=Level.WARNING if far else Level.NOTE,
     )
 
 

@@ -247,7 +247,7 @@ def filter_none(
     where the blades pass in hover, by the build sheet's motor, pack and propeller; without the
     blades at full speed, without a drive at the highest that the tracking notches follow. To leave
     the gyro's low-pass out for notches that follow the motors is a choice; one that is on and does
-    nothing is none, so it is a warning beside those notches, too.
+    nothing is none, so it is a warning beside those notches, too; up to 600 Hz a note.
 
     An error where the D term has none while notches that follow the motors are off, whatever the
     gyro has: it makes noise greater the higher it is. A notch that follows the motors takes out
@@ -272,6 +272,9 @@ def filter_none(
     yield from each(checks, lambda check: check())
 
 
+_STILL_LOW: Final = 600.0  # Hz: up to here the gyro's low-pass is commonly set beside motor notches
+
+
 def _too_high(
     craft: Craft, sheet: "Sheet | None", parts: list[FilterStage], least: float
 ) -> Iterator[Fires]:
@@ -287,7 +290,10 @@ def _too_high(
     if held >= least * (1 - 1e-9):
         return
     chain = lows[0].chain
-    bare = chain == "D-term" and not craft.notches.motor.enabled
+    motor = craft.notches.motor
+    bare = chain == "D-term" and not motor.enabled
+    low = any(one.cutoff <= _STILL_LOW and one.kind != "notch" for one in craft.filters.gyro)
+    lone = chain != "D-term" and low and motor.states("enabled") and motor.enabled
     noise = "where the blades pass in hover" if band.blades_hz else "where the motors' noise ends"
     yield Fires(
         f"{listed([part.says for part in lows])} {'holds' if len(lows) == 1 else 'hold'} back "
@@ -301,7 +307,7 @@ def _too_high(
         advice="A digit too many? Set the firmware's own, or near "
         f"{'100' if chain == 'D-term' else '150'} Hz with 5 inch propellers, lower with larger "
         "ones.",
-        level=Level.ERROR if bare else Level.WARNING,
+        level=Level.ERROR if bare else Level.NOTE if lone else Level.WARNING,
     )
 
 
