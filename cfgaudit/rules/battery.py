@@ -393,7 +393,7 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
 _FULLEST_V, _FAR_ABOVE = 4.35, 4.0
 
 
-@rule("battery/resolution-poor", Level.NOTE, limits=("battery.step_most",))
+@rule("battery/resolution-poor", Level.WARNING, limits=("battery.step_most",))
 def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
     """The voltage input sees many times what a full pack has, or shows it in coarse steps.
 
@@ -434,7 +434,7 @@ def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
         advice="Look up the board's own divider, and hold the voltage that is told against a "
         "meter's at the pack. If it is really so great, one of at most "
         f"{int(fine * 100) / 100:.2f} tells more, as long as a full pack fits below it.",
-        level=Level.WARNING if far else Level.NOTE,
+        level=None if far else Level.NOTE,
     )
 
 

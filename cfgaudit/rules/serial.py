@@ -676,6 +676,24 @@ def half_duplex_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
 
 def _wires_differ(craft: Craft, sheet: "Sheet | None", port: Port, role: str) -> Iterator[Yielded]:
     device = _fitted(sheet, port, role)
+    board = sheet.ports[sheet_port(sheet, port)] if sheet else None
+    if (
+        device is not None
+        and device.one_wire
+        and board is not None
+        and board.states("one_wire")
+        and not board.one_wire
+    ):
+        yield Fires(
+            f"{device.name} talks on {_WIRES[True]}, and by the build sheet port {port.name} can't "
+            "join its two on one: no setting helps.",
+            (port.path("half_duplex"), device.path("one_wire"), board.path("one_wire")),
+            (("wires_of_device", 1.0), ("wires_of_port", 2.0)),
+            advice=f"Solder {device.name} to a port that can do one wire, or join the two outside "
+            "of the board as its papers say.",
+            level=Level.ERROR if role in VITAL_ROLES else Level.WARNING,
+        )
+        return
     if device is None and role == "receiver" and not _talks_both_ways(craft.receiver.link):
         return
     said_at = _SAID_AT.get(role, "") if device is None else device.path("one_wire")
