@@ -618,7 +618,7 @@ def _too_fast(port: Port, sheet: "Sheet | None", most: float, told: bool) -> Ite
 def above_port_rate(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """A port is set to a higher rate than the build sheet says that it reaches.
 
-    An error where it carries the receiver or the position.
+    An error where it carries the receiver, the position or the optical flow.
 
     In the air: its bytes come out at another rate, or not at all: the device is deaf.
     Mend: move the role to a port that reaches the rate, or slow both ends down.
@@ -658,7 +658,7 @@ def half_duplex_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     A build sheet says on how many wires a device talks. Else telemetry and video control say it
     for themselves, a position receiver has two wires, and so has a receiver link that talks both
     ways; a one-way link is then not judged: it has a single wire, and which pin that is soldered
-    to the dump does not tell. An error where it is the receiver or the position.
+    to the dump does not tell. An error where it is the receiver, the position or the optical flow.
 
     In the air: one of the two ends listens on a pin where nothing comes in: the device is
     deaf, or the board hears its own words.

@@ -232,8 +232,9 @@ def roles_as_wired(sheet: "Sheet | None") -> dict[str, set[str]]:
 def put_as_wired(craft: Craft, sheet: "Sheet", role: str, at: Port) -> tuple[Edit, ...]:
     """What gives a role to the port that its device is wired to, and to none else.
 
-    A role that stands in its way there makes room where the sheet has its device elsewhere. None
-    where it does not tell that, or where another device of the role may be on another port.
+    A role that stands in its way there makes room where the sheet has its device elsewhere, and
+    goes to that port where there is but one: two that are crossed change places. None where the
+    sheet does not tell that, or where another device of the role may be on another port.
     """
     wired = {port.casefold(): roles for port, roles in roles_as_wired(sheet).items()}
     elsewhere = set().union(*(roles for port, roles in wired.items() if port != at.name.casefold()))
@@ -242,8 +243,13 @@ def put_as_wired(craft: Craft, sheet: "Sheet", role: str, at: Port) -> tuple[Edi
     kept = at.roles & (wired.get(at.name.casefold(), set()) | {"console"})
     if at.roles - kept - elsewhere:
         return ()
-    others = [port for port in ports_by_roles(craft) if port.name != at.name and role in port.roles]
-    now = {at: kept | {role}, **{port: port.roles - {role} for port in others}}
+    rest = [port for port in ports_by_roles(craft) if port.name != at.name]
+    now = {at: kept | {role}, **{port: port.roles - {role} for port in rest if role in port.roles}}
+    for moved in at.roles - kept - set().union(*(port.roles for port in rest)):
+        homes = [name for name, roles in wired.items() if moved in roles]
+        for port in rest:
+            if [port.name.casefold()] == homes:
+                now[port] = now.get(port, port.roles) | {moved}
     return tuple(
         Edit(port.path("roles"), ", ".join(sorted(roles)) or "none")
         for port, roles in now.items()
@@ -396,6 +402,8 @@ def _first_path(craft: Craft, port: Port) -> str:
 def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """A device is wired to one port, and its role stands elsewhere.
 
+    A warning for a log, a camera's control and a range finder.
+
     In the air: the device and the board never hear each other: no sticks, no position, no
     telemetry, whichever it is.
     Mend: give the role to the port that the wires end at, or solder the device to the port that
@@ -439,6 +447,7 @@ def _elsewhere(craft: Craft, sheet: "Sheet", device: "Device") -> Iterator[Yield
         (("ports_with_role", float(len(carriers))),),
         mend=edits,
         advice="" if edits else f"Give {role} to {wired.name}, or solder {device.name} to {to}.",
+        level=Level.WARNING if role in _AT_LEISURE else Level.ERROR,
     )
 
 
@@ -478,7 +487,9 @@ def nothing_wired(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 
 
 # Roles without which the craft is deaf, or blind where it relies on what they bring.
-VITAL_ROLES: Final = ("receiver", "position")
+VITAL_ROLES: Final = ("receiver", "position", "optical_flow")
+# Roles that nothing in the air waits for.
+_AT_LEISURE: Final = ("flight_log", "camera_control", "range_finder")
 
 
 def how_grave(device: "Device") -> Level:
@@ -490,7 +501,7 @@ def how_grave(device: "Device") -> Level:
 def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """A port's pins are set to change places and the wires do so already, or neither does.
 
-    A warning where it is neither the receiver nor the position receiver. A device on one wire
+    A warning where it is none of the receiver, the position and the optical flow. A device on one wire
     has no pins to swap and is not judged.
 
     In the air: both ends talk on the same wire and listen on the other: nothing is heard.

@@ -230,13 +230,20 @@ class _Work:
         goal = _keys(self.audit.findings)
         wanted = dict(self.wanted)
         for path in reversed(list(self.wanted) if len(self.wanted) > 1 else []):
-            if path in self.kept:
+            if path in self.kept or path not in wanted:
                 continue
-            fewer = {other: value for other, value in wanted.items() if other != path}
+            whole = self._moved_with(path)
+            fewer = {other: value for other, value in wanted.items() if other not in whole}
             made = self.judge(joined(edit_dumps(self.dumps, fewer).dumps))
             if _keys(made.findings) <= goal:
                 wanted = fewer
         return wanted
+
+    def _moved_with(self, path: str) -> set[str]:
+        """The path, and where it gives a port its roles those that the same mend takes them off."""
+        sets = [{edit.path for edit in taken.edits} for taken in self.taken]
+        beside = set().union(*(paths for paths in sets if path in paths))
+        return {path, *(other for other in beside if _gives_roles(path) and _gives_roles(other))}
 
 
 def sure_only(done: Mended, judge: Judge) -> Audit:

@@ -335,3 +335,25 @@ def test_a_port_that_is_given_a_role_gets_what_its_device_asks_for_as_well() -> 
     assert after["ports.uart2.roles"].value == frozenset({"telemetry"})
     assert (after["ports.uart2.baud"].value, after["ports.uart2.inverted"].value) == (57600, False)
     assert after["ports.uart2.half_duplex"].value is False
+    assert after["ports.uart1.roles"].value == frozenset()
+
+
+def test_crossed_ports_change_places_with_their_rates() -> None:
+    """Hand reading of the sheet: the receiver is on uart4, the position on uart1."""
+    sheet = read_sheet(
+        b'[devices.rx]\nkind = "receiver"\nport = "uart4"\nrate = 420000\n'
+        b'[devices.gnss]\nkind = "position"\nport = "uart1"\nrate = 115200\n',
+        "x.toml",
+    )
+    text = (
+        "[receiver]\nlink = crsf\n[switches]\nposition_hold = ch7 1700..2100 us\n"
+        "[ports.uart1]\nroles = receiver\nbaud = 420000 Bd\n"
+        "[ports.uart4]\nroles = position\nbaud = 115200 Bd\n"
+    )
+    done = mend((open_dump("x.cfg", text.encode(), (), PLAIN),), lambda of: audit(of, sheet=sheet))
+    after = done.after[0].settings
+    got = [
+        (after[f"ports.{p}.roles"].value, after[f"ports.{p}.baud"].value)
+        for p in ("uart1", "uart4")
+    ]
+    assert got == [(frozenset({"position"}), 115200), (frozenset({"receiver"}), 420000)]
