@@ -49,12 +49,13 @@ Bound = list[tuple[Holder, Span]]
 
 
 class Slot(NamedTuple):
-    """One word or cell of a template: its pieces, its name if it is name=value, if optional."""
+    """One word or cell of a template: its pieces, its name if it is name=value (or :), if optional."""
 
     pieces: Pieces
     name: str = ""
     optional: bool = False
     many: bool = False  # it takes the rest of the line
+    sign: str = "="  # between name and value
 
 
 class Template(NamedTuple):
@@ -425,7 +426,7 @@ def _slot(span: Span, masked: _Masked) -> Slot:
     pieces = _pieces(text, masked)
     many = any(isinstance(piece, Holder) and piece.spec.many for piece in pieces)
     optional = masked.optional is not None and span.start >= masked.optional
-    return Slot(pieces, name, optional, many)
+    return Slot(pieces, name, optional, many, span.text[len(name)] if name else "=")
 
 
 def _pieces(span: Span, masked: _Masked) -> Pieces:

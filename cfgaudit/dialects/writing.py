@@ -592,7 +592,7 @@ class _Filling:
             text = between.join(text.split())
         elif '"' not in text and (between in text or text != text.strip()):
             text = f'"{text}"'
-        return f"{slot.name}={text}" if slot.name else text
+        return f"{slot.name}{slot.sign}{text}" if slot.name else text
 
     def pieces(self, pieces: Pieces) -> str:
         """A word's pieces as text."""

@@ -245,8 +245,11 @@ def trimmed(span: Span) -> Span:
 
 
 def named(word: Span) -> tuple[str, Span] | None:
-    """The name and the value of a name=value word, else None."""
+    """The name and the value of a name=value word, or of a name:value word, else None."""
     name, sign, value = word.text.partition("=")
+    if not sign:
+        name, sign, value = word.text.partition(":")
+        sign = value and sign
     if not sign or not _NAME.fullmatch(name):
         return None
     return name, Span(value, word.start + len(name) + 1)

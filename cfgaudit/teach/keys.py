@@ -122,7 +122,7 @@ class Family:
     many: bool = False  # the last field takes the rest of the line
     negated: bool = False  # some line of it was negated
     tail: str = ""  # cells behind, that every line has alike
-    sign: str = "="  # of an assignment
+    sign: str = "="  # of an assignment, or of its name=value words
     spaced: bool = False  # blanks stand around the sign
     between: str = ","  # of a row
     before_name: int = 0  # cells of a row before its name
@@ -813,6 +813,7 @@ def _slots(
         for span in parts:
             pair = named(span) if family.form is Directive else None
             name = pair[0] if pair else str(position)
+            family.sign = span.text[len(name)] if pair else family.sign
             position += pair is None
             slots.setdefault(name, []).append((index, entry, pair[1] if pair else span))
     return slots

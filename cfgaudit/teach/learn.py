@@ -489,7 +489,7 @@ def _lines(
             p if isinstance(p, str) else holder if p == number else _beside(family, p, key[3])
             for p in template
         )
-        parts.append(f"{name}={text}" if name else text)
+        parts.append(f"{name}{family.sign}{text}" if name else text)
     if family.form is Assignment:
         sign = " = " if family.sign == "=" else f"{family.sign} "
         return (f"{head}{sign}{parts[0]}",), under

@@ -839,7 +839,7 @@ def _with_widths(
         text = _filled(template, by_field)
         wide = widths.get(template[0], 1) if isinstance(template[0], int) else 1
         text = " ".join([text] * wide) if text == "*" else text
-        words.append(f"{name}={text}" if name else text)
+        words.append(f"{name}{family.sign}{text}" if name else text)
     while words and words[-1].endswith("*"):
         words.pop()
     optional = words[family.required :]
