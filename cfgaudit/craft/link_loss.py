@@ -261,6 +261,24 @@ def off_centre(craft: Craft, control: str) -> tuple[ChannelLoss, float] | None:
     return (taken, middle) if abs(taken.pulse - middle) > room else None
 
 
+def middle_in_doubt(craft: Craft, channel: int) -> bool:
+    """Whether a channel's middle is away from 1,500 us, to which its value on link loss is set.
+
+    1,500 us is the middle of every link (common practice): it is then the middle that may be
+    mistyped. One that was measured is trusted up to 60 us, which a trim may bring.
+
+    Raises NotStated.
+    """
+    taken, middle = channel_on_loss(craft, channel), craft.receiver.centre_of(channel)
+    learnt = craft.receiver.states("ends_are") and craft.receiver.ends_are == "measured"
+    away = abs(middle - _MIDDLE_US) > (_TRIM_US if learnt else STICK_ROOM_US)
+    return taken.pulse is not None and away and abs(taken.pulse - _MIDDLE_US) <= STICK_ROOM_US
+
+
+_MIDDLE_US: Final = 1500.0
+_TRIM_US: Final = 60.0
+
+
 class OpenLanding(NamedTuple):
     """A way down at a fixed throttle: from where, and how long it is let last.
 

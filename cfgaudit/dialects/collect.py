@@ -183,7 +183,7 @@ class ValueReader:
         if power:
             factor = f"{10 ** abs(power):,}"
             way = "large" if power < 0 else "small"
-            message = f"{reason}; it would fit if it were not {factor} times too {way}"
+            message = f"{reason}; it would fit if it were not {factor} times or more too {way}"
             sort = TroubleKind.UNIT
         self.troubles.append(Trouble(sort, message, place, path, figures))
         return reason

@@ -49,7 +49,7 @@ Bound = list[tuple[Holder, Span]]
 
 
 class Slot(NamedTuple):
-    """One word or cell of a template: its pieces, its name if it is name=value (or :), if optional."""
+    """One word or cell of a template: its pieces, its name if it is name=value, if optional."""
 
     pieces: Pieces
     name: str = ""

@@ -391,14 +391,15 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
 
 
 _FULLEST_V, _FAR_ABOVE = 4.35, 4.0
+_USUAL_DIVIDER: Final = 11.0  # 10 kilohm over 1: what boards for 1 to 6 cells have
 
 
 @rule("battery/resolution-poor", Level.WARNING, limits=("battery.step_most",))
 def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
     """The voltage input sees many times what a full pack has, or shows it in coarse steps.
 
-    A warning above four times a full pack, for then the divider is hardly the board's; a note where
-    one step is a large part of what a cell's voltage tells.
+    A warning above four times a full pack by more than the usual divider of 11, for then it is
+    hardly the board's; a note where one step is a large part of what a cell's voltage tells.
 
     In the air: by a divider that is not the board's every pack reads as a fuller one, and the
     warning comes late or never; by one that is, the voltage jumps from step to step.
@@ -415,7 +416,7 @@ def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
     reference, divider = reference_v(battery), battery.divider
     step = step_per_cell_v(reference, divider, cells) * 1000
     seen, full = full_scale_v(reference, divider), cells * _FULLEST_V
-    far = seen > _FAR_ABOVE * full * (1 + _ROUNDING)
+    far = seen > _FAR_ABOVE * full * (1 + _ROUNDING) and divider > _USUAL_DIVIDER
     if step <= most_mv * (1 + _ROUNDING) and not far:
         return
     fine = divider * most_mv / step if not far else divider * _FAR_ABOVE * full / seen
@@ -538,7 +539,8 @@ def cells_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     seen = cells_of_rails(sheet)
     agreed = not seen or true in seen
     yield Fires(
-        f"The cell count is set to {cells}, and the pack has {true} cells: a voltage is told "
+        f"The cell count is set to {cells}, and the pack has {true} "
+        f"cell{'s' * (true > 1)}: a voltage is told "
         f"as {true / cells:.2f} times what a cell has, so {late}.",
         (path, sheet.battery.path("cells")),
         (("set_cells", float(cells)), ("pack_cells", float(true)), ("ratio", true / cells)),
@@ -603,11 +605,12 @@ def current_saturates(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
 def current_scale_odd(
     craft: Craft, sheet: "Sheet | None", factor: float, room: float
 ) -> Iterator[Yielded]:
-    """The current's scale is many times off: off the firmware's own, or off what the craft draws.
+    """The current's scale is many times off: the firmware's, the craft's, any sensor's.
 
     Held against the firmware's own value where that is recorded, and with a build sheet against the
-    craft's peak: a sensor is chosen to show that, and no more than some times as much. A note where
-    its zero is far from nothing.
+    craft's peak: a sensor is chosen to show that, and no more than some times as much. Without
+    either, against what sensors of small craft have at all. A note where its zero is far from
+    nothing.
 
     In the air: the current and the capacity used are told many times too large or too small. Too
     small hides that the pack is empty; too large cries all the time, until nobody listens.
@@ -669,6 +672,27 @@ def current_scale_odd(
             )
 
     yield from each((of_the_firmware, of_the_craft, of_the_zero), lambda check: check())
+    yield from _unlike_sensors(craft, sheet, scale)
+
+
+def _unlike_sensors(craft: Craft, sheet: "Sheet | None", scale: float) -> Iterator[Fires]:
+    """A scale that hardly a sensor has, where there is no better yardstick."""
+    path = craft.battery.path("current_scale")
+    told = isinstance(craft.settings.factory.get(path), float)
+    if told or (sheet is not None and sheet.propulsion.states("peak_current")):
+        return
+    if not _SENSORS_MV_PER_A[0] <= scale <= _SENSORS_MV_PER_A[1]:
+        seen = reference_v(craft.battery) * 1000 / scale
+        yield Fires(
+            f"The current's scale is {number_text(scale)} mV/A: the input would see up to "
+            f"{seen:,.0f} A. Sensors of small craft have 10 to 100 mV/A.",
+            (path,),
+            (("scale_mv_per_a", scale), ("full_scale_a", seen)),
+            advice=_LOOK_AT_THE_SENSOR,
+        )
+
+
+_SENSORS_MV_PER_A: Final = (4.0, 150.0)  # with room beyond what is usual (common practice)
 
 
 _ZERO_FAR_A: Final = 10.0  # more than a small craft draws at rest many times over (common practice)

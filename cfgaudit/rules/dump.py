@@ -373,12 +373,18 @@ def unit_suspect(craft: Craft) -> Iterator[Yielded]:
 
 
 def _first_that_fits(trouble: Trouble) -> str:
-    """What a number would be with its point moved as far as it must; empty for a list."""
+    """What a number would be with its point moved as far as it must, and further; no list's.
+
+    The first that fits is not always the one that was meant: of an idle of 550 % it is 55, and 5.5
+    is flown.
+    """
     value, known = dict(trouble.figures).get("value"), declared(trouble.path)
     if value is None or known is None:
         return ""
-    fits = value * 10.0 ** known.kind.likely_power(value)
-    return f" ({number_text(round(fits, 6))} is the first that fits)"
+    power = known.kind.likely_power(value)
+    further = power - 1 if power < 0 else power + 1
+    fits = [number_text(round(value * 10.0**by, 6)) for by in (power, further)]
+    return f" ({fits[0]} fits, and so may {fits[1]}: an older dump tells which was meant)"
 
 
 @rule("dump/unsafe-text", Level.WARNING)

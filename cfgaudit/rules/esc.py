@@ -118,6 +118,41 @@ def pulse_longer_than_period(craft: Craft) -> Iterator[Yielded]:
     )
 
 
+@rule("esc/update-slow", Level.ERROR)
+def update_slow(craft: Craft) -> Iterator[Yielded]:
+    """The motors are told so seldom what to do that the craft can't be held.
+
+    For pulses an error below 150 Hz and a warning below 250 Hz; for brushed motors, whose current
+    is switched on and off at that rate, an error below 1 kHz and a warning below 4 kHz. Digital
+    protocols are sent with each turn of the loop.
+
+    In the air: each correction comes late; the craft swings up and flips. Brushed motors shake at
+    the rate, whine, and their transistors get hot.
+    Mend: pulses as fast as the speed controllers take them, commonly 400 to 490 Hz, shorter ones a
+    few kilohertz; brushed motors commonly 8 to 32 kHz. 50 Hz is a servo's.
+    Source: common practice.
+    """
+    if is_digital(craft.esc.protocol):
+        return
+    rate = craft.esc.update_rate
+    brushed = _is_brushed(craft, rate)
+    error, warning = _SLOW_BRUSHED_HZ if brushed else _SLOW_PULSES_HZ
+    if rate >= warning:
+        return
+    usual = "commonly 8,000 to 32,000 Hz" if brushed else "commonly 400 to 490 Hz, or more"
+    yield Fires(
+        f"The motors are told {grouped(rate)} times a second what to do; "
+        f"{'brushed ones' if brushed else f'by {craft.esc.protocol}'} it is {usual}.",
+        tuple(craft.esc.path(leaf) for leaf in ("update_rate", "protocol")),
+        (("rate_hz", rate), ("least_hz", warning)),
+        advice="Set what the speed controllers take: look it up in their papers."
+        if not brushed
+        else "Set what the board's papers name for brushed motors.",
+        level=Level.ERROR if rate < error else Level.WARNING,
+    )
+
+
+_SLOW_PULSES_HZ, _SLOW_BRUSHED_HZ = (150.0, 250.0), (1000.0, 4000.0)
 _BRUSHED_ONLY_HZ: Final = 4000.0  # the shortest pulses of the trade are updated less often
 
 
@@ -399,6 +434,7 @@ def _arms_with_a_protocol(craft: Craft) -> list[str]:
 RULES = (
     frame_longer_than_loop,
     pulse_longer_than_period,
+    update_slow,
     brushed_signal,
     pulse_travel,
     pulse_order,

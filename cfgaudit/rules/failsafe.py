@@ -29,6 +29,7 @@ from cfgaudit.craft.link_loss import (
     landing,
     landing_throttle,
     lands_by_throttle,
+    middle_in_doubt,
     off_centre,
     on_loss,
     open_landing,
@@ -487,22 +488,25 @@ def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
     found = off_centre(craft, control)
     if found is not None:
         middle = found[1]
+        doubt = middle_in_doubt(craft, channel)
+        apart = _seen_changed_about(craft)
+        where = craft.receiver.end_path(channel, "centre")
         yield Fires(
             f"On link loss channel {channel}, {control}, goes to {grouped(taken.pulse)} us "
             f"{_for_so_long(counts)}, {grouped(abs(taken.pulse - middle))} us off its middle at "
             f"{grouped(middle)} us.",
-            (taken.path, path, craft.receiver.end_path(channel, "centre")),
+            (where, taken.path, path) if doubt else (taken.path, path, where),
             (
                 ("channel", float(channel)),
                 ("value_us", taken.pulse),
                 ("middle_us", middle),
                 ("off_us", abs(taken.pulse - middle)),
             ),
-            mend=()
-            if _seen_changed_about(craft)
-            else (Edit(taken.path, f"{number_text(middle)} us"),),
+            mend=() if apart or doubt else (Edit(taken.path, f"{number_text(middle)} us"),),
             advice="Compare the map with the order in which the transmitter sends."
-            if _seen_changed_about(craft)
+            if apart
+            else f"Look at {where} first: {grouped(middle)} us is no usual middle, and 1,500 us is."
+            if doubt
             else "",
         )
 
@@ -762,12 +766,13 @@ def too_nervous(craft: Craft, frames: float, shortest: float) -> Iterator[Yielde
         yield Lacks(FRAME_RATE)
 
 
-@rule("failsafe/never-stops", Level.WARNING)
+@rule("failsafe/never-stops", Level.ERROR)
 def never_stops(craft: Craft) -> Iterator[Yielded]:
-    """The landing on link loss has no end: the motors are never stopped.
+    """The landing on link loss lasts 0 s: by the firmware it has no end, or ends at once.
 
-    In the air: nothing; on the ground, or caught in a tree, the motors go on turning until the
-    pack is empty, and whoever fetches the craft reaches between its blades.
+    In the air: where it ends at once the motors stop and the craft falls. Where it has no end they
+    go on turning on the ground, or caught in a tree, until the pack is empty, and whoever fetches
+    the craft reaches between its blades.
     Mend: give the landing an end, long enough to come down from the usual height.
     Source: common practice.
     """
@@ -775,7 +780,8 @@ def never_stops(craft: Craft) -> Iterator[Yielded]:
     failsafe = craft.failsafe
     if failsafe.land_for == 0:
         yield Fires(
-            "On link loss the landing has no end: after it the motors turn on without limit.",
+            "On link loss the landing lasts 0 s: by the firmware the motors turn on without limit "
+            "after it, or stop at once, in the air.",
             (failsafe.path("land_for"), failsafe.path("action")),
             (("land_for_s", 0.0),),
             advice="Give the landing an end, long enough to come down from the usual height.",
@@ -963,6 +969,8 @@ _USUAL_M_PER_S: Final = (0.5, SINKS_MOST)  # of a way down (common practice)
 def falls(craft: Craft, most: float) -> Iterator[Yielded]:
     """On link loss the motors stop, and the craft falls from the height at which it flies.
 
+    A warning where a switch brings it home by its position: the action may have been reset.
+
     In the air: it falls. Drag makes it slower than the figure, never soft.
     Mend: land or return home where the craft can; where it can't, fly low, over empty ground.
     Source: textbook: v = sqrt(2 g h), a fall without drag. The height is that of the way home
@@ -989,8 +997,18 @@ def falls(craft: Craft, most: float) -> Iterator[Yielded]:
                 ("speed_km_per_h", speed * 3.6),
                 ("limit_m_per_s", most),
             ),
-            advice="Let it land or return home, or fly low, over empty ground.",
+            advice="It has a position and a switch for the way home: was return_home meant? Else "
+            "let it land, or fly low, over empty ground."
+            if _has_way_home(craft)
+            else "Let it land or return home, or fly low, over empty ground.",
+            level=Level.WARNING if _has_way_home(craft) else None,
         )
+
+
+def _has_way_home(craft: Craft) -> bool:
+    """Whether the craft is set up to fly home by a switch."""
+    position = craft.position.states("enabled") and craft.position.enabled
+    return position and "return_home" in craft.switches.ranges.stated()
 
 
 def _no_way_home(craft: Craft) -> bool:

@@ -22,6 +22,7 @@ from cfgaudit.rules.motors import blades_hz, hover_between, hover_speeds
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, listed, rule
 from cfgaudit.rules.wiring import carrying
 from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.dump import Port
 from cfgaudit.vocabulary.kinds import Filter
 from cfgaudit.vocabulary.units import number_text
 
@@ -397,7 +398,8 @@ def filter_delay(craft: Craft, sheet: "Sheet | None", most: float) -> Iterator[Y
     that is a quarter of a turn late damps nothing. A cutoff near 20 Hz or below it has little group
     delay there and turns the phase all the same, which is what the loop is stable by: such a stage
     is judged by its phase. Without the diameter the limit is that of 15 inch propellers, notches
-    that move are not judged, and it is a warning at most.
+    that move are not judged, and it is a warning at most; so is a low-pass of the gyro below 40 Hz
+    or of the D term below 25 Hz.
 
     In the air: the later the signal, the lower the gains must be; a craft that is late by too
     much wobbles in its own wash and after quick turns, and oscillates in the end.
@@ -413,7 +415,8 @@ def filter_delay(craft: Craft, sheet: "Sheet | None", most: float) -> Iterator[Y
         sized = sheet is not None and sheet.propulsion.states("diameter")
         if sheet is None or not sized:
             yield Lacks("sheet.propulsion.diameter")
-            yield _late(series, most * sqrt(_LARGEST_DIAMETER_MM / _USUAL_DIAMETER_MM), False)
+            found = _late(series, most * sqrt(_LARGEST_DIAMETER_MM / _USUAL_DIAMETER_MM), False)
+            yield _too_low(craft, found)
         else:
             diameter = sheet.propulsion.diameter
             yield _late(series, most * sqrt(diameter / _USUAL_DIAMETER_MM), True)
@@ -423,6 +426,23 @@ _MOVING: Final = "moving notches"  # as the chain of those is called
 _USUAL_DIAMETER_MM: Final = 127.0  # 5 inches, the size that the limit is common practice for
 _LARGEST_DIAMETER_MM: Final = 381.0  # 15 inches: what turns more slowly is no small craft
 _QUARTER_TURN: Final = 1.5  # against the sixth of a turn that the limit is
+
+
+def _too_low(craft: Craft, found: Fires) -> Fires:
+    """The same as a warning where a low-pass is below what a craft of any size is flown with."""
+    low = [
+        f"{chain} {number_text(stage.cutoff)} Hz"
+        for chain, stages, least in (
+            ("gyro", craft.filters.gyro if craft.filters.states("gyro") else (), 40.0),
+            ("D-term", craft.filters.dterm if craft.filters.states("dterm") else (), 25.0),
+        )
+        for stage in _low_passes(stages)
+        if 0 < stage.cutoff < least
+    ]
+    if not low or found.level is not Level.NOTE:
+        return found
+    says = f" {listed(low)}: so low a low-pass no craft has; perhaps a decimal point moved."
+    return found._replace(message=found.message + says, level=Level.WARNING)
 
 
 _HIDDEN: Final = 0.8  # a group delay of less than this part of the phase's hides how late it is
@@ -636,6 +656,9 @@ _AXES = 3
 def notch_needs_reports(craft: Craft) -> Iterator[Yielded]:
     """Notches are to follow the motors' speed, and no speed is reported.
 
+    A warning where the speed controllers report on a port alone: one motor after the other, some
+    tens of times a second each, which is too seldom to follow.
+
     In the air: the notches stand still beside the noise; whatever other filters were taken off
     for their sake is missing, and the motors get hot.
     Mend: switch on speed reports, or switch the notches off and filter the gyro otherwise.
@@ -645,7 +668,11 @@ def notch_needs_reports(craft: Craft) -> Iterator[Yielded]:
     if not motor.enabled:
         return
     stated = craft.esc.states("reports")
-    if (stated and craft.esc.reports) or carrying(craft, "esc_reports"):
+    if stated and craft.esc.reports:
+        return
+    if ports := carrying(craft, "esc_reports"):
+        if stated:
+            yield _by_the_wire(craft, ports[0])
         return
     if not stated:
         yield Lacks(craft.esc.path("reports"))
@@ -656,6 +683,17 @@ def notch_needs_reports(craft: Craft) -> Iterator[Yielded]:
         (motor.path("enabled"), craft.esc.path("reports")),
         advice="Switch on esc.reports where the speed controllers can send them; else switch "
         "notches.motor.enabled off and give the gyro a lower cutoff.",
+    )
+
+
+def _by_the_wire(craft: Craft, port: Port) -> Fires:
+    return Fires(
+        "Notches are to follow the motors' speed, and reports on the signal wires are off: on "
+        f"port {port.name} the speed controllers report one after the other, which is too seldom.",
+        (craft.esc.path("reports"), craft.notches.motor.path("enabled"), port.path("roles")),
+        advice="Switch on esc.reports where the speed controllers can send them; if this firmware "
+        "follows the motors by the port alone, waive this.",
+        level=Level.WARNING,
     )
 
 
@@ -686,6 +724,7 @@ def range_misses_motors(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Y
     hover throttle of the build sheet, at full throttle with what the propeller holds them back.
     A range of the tracking notches that leaves out every speed at which the craft may hover is
     told of whatever else it leaves out; so are notches that follow the motors from above there.
+    Where notches follow the motors by their reports the tracking ones are there for the frame.
 
     In the air: where the motors run outside of the range the notches stand beside the noise; the
     motors get hot at just that throttle.
@@ -711,6 +750,8 @@ def _tracking_misses(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yiel
     hover = hover_between(sheet)
     if missed <= most * (1 + 1e-9) and hover[0] <= high and low <= hover[1]:
         return
+    if _follows_motors(craft, hover):
+        return  # the others are there for the frame
     yield Fires(
         f"The tracking notches follow {low:,.6g} to {high:,.6g} Hz, and in flight the motors run "
         f"at {first:,.0f} to {full:,.0f} Hz; it hovers at {hover[0]:,.0f} to {hover[1]:,.0f} Hz: "
@@ -724,6 +765,17 @@ def _tracking_misses(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yiel
             ("hover_high_hz", hover[1]),
         ),
         advice=f"Let them follow up to {full:,.0f} Hz, and from well below where it hovers.",
+    )
+
+
+def _follows_motors(craft: Craft, hover: tuple[float, float]) -> bool:
+    """Whether other notches follow the motors by their reports, from hovering on."""
+    motor = craft.notches.motor
+    if not (motor.states("enabled") and motor.enabled and motor.states("low")):
+        return False
+    reports = craft.esc.states("reports") and craft.esc.reports
+    return bool(reports and (not motor.states("harmonics") or motor.harmonics)) and (
+        motor.low <= hover[1]
     )
 
 

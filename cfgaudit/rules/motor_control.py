@@ -257,15 +257,32 @@ def control_sign(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     yield from _thrust_the_wrong_way(craft, loop.arms, share)
     lowest = sign_test(loop.effect, loop.mixer, loop.rotation)[0].real
     by_servo = {"yaw"} if len(loop.arms) < len(craft.motors.arms.names()) else set()
+    odd = None
+    if not (loop.turned or loop.paths or by_servo):
+        odd = lone_sign_fault(loop.effect, loop.mixer, _LITTLE)
     for verdict in classify_axes(loop.effect, loop.mixer, loop.rotation):
         if verdict.state != "ok" and verdict.axis not in by_servo:
             seen = _what_the_craft_does if loop.turned else _what_the_pilot_sees
+            paths = mixer_paths(craft, loop.arms, (verdict.axis,))
+            said, mend = "", tuple[Edit, ...]()
+            if odd is not None and odd[1] == verdict.axis:
+                path = craft.motors.arms[loop.arms[odd[0]]].mix.path(verdict.axis)
+                value = loop.mixer[odd[0]][AXES.index(verdict.axis)]
+                mend = (Edit(path, number_text(-value)),)
+                said = f" One sign does it: {loop.arms[odd[0]]} has {number_text(value)}."
+                paths = (path, *(other for other in paths if other != path))
             yield Fires(
-                seen(verdict),
-                (*mixer_paths(craft, loop.arms, (verdict.axis,)), *loop.paths),
+                seen(verdict) + said,
+                (*paths, *loop.paths),
                 _sign_figures(verdict, lowest),
-                advice="Take the propellers off. " + _ADVICE[loop.turned, bool(loop.paths)],
+                mend=mend,
+                advice=""
+                if mend
+                else "Take the propellers off. " + _ADVICE[loop.turned, bool(loop.paths)],
             )
+
+
+_LITTLE: Final = 0.1  # of a command's own effect: what a sound mixer moves of another axis at most
 
 
 def _thrust_the_wrong_way(craft: Craft, arms: Sequence[str], share: float) -> Iterator[Yielded]:

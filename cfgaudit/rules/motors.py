@@ -393,6 +393,7 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
     layout = craft.frame.layout
     own = layout not in BEARINGS_DEG
     arms = [arm.name for arm in craft.frame.arms] if own else list(arm_names(layout))
+    arms = [arm for arm in arms if not is_servo(craft, arm)]
     if len(motors) == len(arms):
         yield from _of_another_layout(craft, motors)
         return

@@ -22,7 +22,8 @@ _NONE = "none"  # a device that says so draws from no rail
 def rail_out_of_range(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """A device hangs on a rail whose voltage is not, or not always, within its supply range.
 
-    A rail that only the pack feeds sinks to its empty cells' voltage, whatever was measured there.
+    A rail that only the pack feeds sinks to its empty cells' voltage, whatever was measured there;
+    one above a full pack is a step-up's.
 
     In the air: below its range the device drops out, first when the pack sags at full throttle;
     above it the device breaks, at once or some flights later.
@@ -67,6 +68,8 @@ def _empty_v(craft: Craft, sheet: "Sheet", rail: "SheetRail") -> float | None:
     battery = sheet.battery
     if not (_by_the_pack(rail) and battery.states("cells")):
         return None
+    if rail.volts()[0] > max(limits.full_v for limits in CELL_LIMITS.values()) * battery.cells:
+        return None  # above a full pack: a step-up makes it, and was measured so
     if craft.battery.states("empty_cell"):
         return round(craft.battery.empty_cell * battery.cells, 2)
     return None
@@ -85,7 +88,8 @@ def _instead(
     least, most = supply
     ways = []
     known = device.states("current")
-    fitting = [r.name for r in sheet.rails if _within(r, least, most) and _bears(sheet, r, device)]
+    others = [other for other in sheet.rails if other.name != rail.name]
+    fitting = [r.name for r in others if _within(r, least, most) and _bears(sheet, r, device)]
     if fitting:
         draws = "" if known else ", if that bears what it draws"
         ways.append(f"move it to {' or '.join(fitting)}{draws}")

@@ -5,7 +5,7 @@ from math import pi
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.link_loss import STICKS
+from cfgaudit.craft.link_loss import STICKS, middle_in_doubt
 from cfgaudit.physics.filters import above_nyquist
 from cfgaudit.physics.serial import (
     PULSE_TRAIN_LONGEST_PULSE_S,
@@ -31,6 +31,7 @@ from cfgaudit.rules.rule import (
 )
 from cfgaudit.rules.switches import untrusted
 from cfgaudit.rules.wiring import carrying, pads_used_for, unreadable
+from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import PRIMARY, Port
 from cfgaudit.vocabulary.kinds import SwitchRange
 from cfgaudit.vocabulary.units import number_text
@@ -394,7 +395,9 @@ def ends_too_narrow(craft: Craft, least: float) -> Iterator[Yielded]:
 
     In the air: the craft arms one time and does not the next; a switch lets go of its function
     as a worn or cold transmitter drifts; full stick one way does not what it does the other.
-    Mend: widen the channel's travel in the transmitter, or move the threshold or the range.
+    Mend: widen the channel's travel in the transmitter, or move the threshold or the range: the
+    threshold where the throttle comes down as far as is usual, as many boards take lower pulses for
+    a lost link.
     Source: common practice.
     """
     yield from each((_throttle_travel, _switch_travels), lambda check: check(craft, least))
@@ -437,13 +440,23 @@ def _throttle_travel(craft: Craft, least: float) -> Iterator[Yielded]:
     if left >= least or "throttle" in craft.arming.waived:
         return
     told = f"{grouped(left)} us are left" if left > 0 else "it never gets there"
+    as_usual = low <= _LOW_AS_USUAL_US
     yield Fires(
         f"The throttle comes down to {grouped(low)} us and must be below {grouped(below)} us "
         f"to arm: {told}, at least {grouped(least)} us are wanted.",
         (craft.receiver.end_path(channel, "low"), "arming.throttle_below"),
         (("low_us", low), ("below_us", below), ("left_us", left), ("least_us", least)),
-        advice=f"Set the low end of channel {channel} lower in the transmitter.",
+        mend=(Edit("arming.throttle_below", f"{number_text(low + _ABOVE_LOW_US)} us"),)
+        if as_usual
+        else (),
+        advice=""
+        if as_usual
+        else f"Set the low end of channel {channel} lower in the transmitter, to about 1,000 us.",
     )
+
+
+_LOW_AS_USUAL_US: Final = 1020.0  # common practice: 988 or 1,000 us, and what a trim leaves
+_ABOVE_LOW_US: Final = 50.0  # common practice
 
 
 def _switch_travels(craft: Craft, least: float) -> Iterator[Yielded]:
@@ -491,7 +504,8 @@ def centre_off(craft: Craft, usual: float) -> Iterator[Yielded]:
 
     In the air: the craft turns slowly by itself with the sticks let go, and with self-levelling
     it leans and drifts off.
-    Mend: bring the channel's middle to 1,500 us in the transmitter.
+    Mend: bring the channel's middle to 1,500 us in the transmitter; where no stick rests so far
+    off, correct the middle that was typed.
     Source: common practice.
     """
     sticks = ("roll", "pitch", "yaw")
@@ -506,6 +520,7 @@ def _rests_off(craft: Craft, stick: str, usual: float) -> Iterator[Yielded]:
     off = abs(centre - usual)
     learnt = craft.receiver.states("ends_are") and craft.receiver.ends_are == "measured"
     if off > (max(deadband, _LEARNT_MOST_US) if learnt else deadband):
+        mistyped = off > _LEARNT_MOST_US and _pulse_says_middle(craft, channel)
         yield Fires(
             f"{stick.capitalize()} rests at {grouped(centre)} us, {grouped(off)} us from "
             f"{grouped(usual)} us; the deadband is {grouped(deadband)} us.",
@@ -521,10 +536,23 @@ def _rests_off(craft: Craft, stick: str, usual: float) -> Iterator[Yielded]:
                 ("off_us", off),
                 ("deadband_us", deadband),
             ),
-            advice=f"Bring the middle of channel {channel} to {grouped(usual)} us in the "
+            mend=(Edit(craft.receiver.end_path(channel, "centre"), f"{number_text(usual)} us"),)
+            if mistyped
+            else (),
+            advice=""
+            if mistyped
+            else f"Bring the middle of channel {channel} to {grouped(usual)} us in the "
             "transmitter.",
             level=Level.ERROR if off >= _AWAY_US else Level.WARNING,
         )
+
+
+def _pulse_says_middle(craft: Craft, channel: int) -> bool:
+    """Whether the value on link loss says that the middle is mistyped."""
+    try:
+        return middle_in_doubt(craft, channel)
+    except NotStated:
+        return False
 
 
 @rule("receiver/ends-reversed", Level.ERROR)
@@ -582,7 +610,7 @@ def deadband_wide(craft: Craft, most: float) -> Iterator[Yielded]:
         if wide > most:
             part = wide / 500
             yield Fires(
-                f"{'Yaw' if leaf == 'yaw_deadband' else 'Roll and pitch'} ignores the first "
+                f"{'Yaw ignores' if leaf == 'yaw_deadband' else 'Roll and pitch ignore'} the first "
                 f"{grouped(wide)} us to either side, {part * 100:.0f} % of a usual half travel.",
                 (craft.receiver.path(leaf),),
                 (("deadband_us", wide), ("most_us", most)),

@@ -282,15 +282,24 @@ def channel_not_carried(craft: Craft) -> Iterator[Yielded]:
     if not used:
         return
     carried = craft.receiver.channels
+    beyond = {span.channel for _, span in used if span.channel > carried}
     for function, span in used:
         if span.channel > carried:
+            advice = (
+                f"Move {function} to a channel from 1 to {carried} that nothing else has."
+                f"{_free(craft)}"
+            )
+            if len(beyond) > 1 or _none_free(craft):
+                advice = (
+                    "Look at receiver.channels first: how many channels the link carries stands "
+                    f"in the receiver's papers. If it is {carried}, {advice[0].lower()}{advice[1:]}"
+                )
             yield Fires(
                 f"The {function} switch is on channel {span.channel}, "
                 f"but the link carries {carried} channels.",
                 (craft.switches.path_of(function), "receiver.channels"),
                 (("channel", float(span.channel)), ("channels", float(carried))),
-                advice=f"Move {function} to a channel from 1 to {carried} that nothing else has."
-                f"{_free(craft)}",
+                advice=advice,
             )
 
 
@@ -562,6 +571,12 @@ def _never_armed(craft: Craft, function: str) -> Iterator[Yielded]:
         )
 
 
+def _none_free(craft: Craft) -> bool:
+    """Whether each channel that the link carries has something on it, as far as is stated."""
+    sticks = craft.receiver.map.stated()
+    return all(control in sticks for control in PRIMARY) and not free_channels(craft)
+
+
 def _free(craft: Craft) -> str:
     """A sentence about the channels that nothing has yet; empty where that is not known."""
     free = [f"{number}" for number in free_channels(craft)[:_MOST_NAMED]]
@@ -631,6 +646,8 @@ def _unreachable(craft: Craft, function: str, span: SwitchRange) -> Iterator[Yie
 def both_active(craft: Craft) -> Iterator[Yielded]:
     """One position of one switch has two functions on that contradict each other.
 
+    Ranges that only meet, one ending where the other begins, are sound: no switch rests there.
+
     In the air: which of the two goes first is the firmware's affair, and one of them is missing
     where the pilot counts on it; with arm it is an error, for the motors may start as nobody
     expects; and so it is where the motors are stopped in every position that has the other on.
@@ -654,6 +671,7 @@ def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
     ranges = craft.switches.ranges.all()
     two = {function: ranges[function] for function in (pair.one, pair.other)}
     stretches = list(met(swept(craft, two, channel), pair.one, pair.other))
+    stretches = [(low, high) for low, high in stretches if low < high]  # no switch rests there
     always = _never_without(craft, channel, pair)
     if stretches and (always or not pair.always):
         yield Fires(

@@ -501,8 +501,8 @@ def how_grave(device: "Device") -> Level:
 def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """A port's pins are set to change places and the wires do so already, or neither does.
 
-    A warning where it is none of the receiver, the position and the optical flow. A device on one wire
-    has no pins to swap and is not judged.
+    A warning where it is none of the receiver, the position and the optical flow. A device on one
+    wire has no pins to swap and is not judged.
 
     In the air: both ends talk on the same wire and listen on the other: nothing is heard.
     Mend: set the swap as the wires are soldered.

@@ -8,6 +8,7 @@ from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet, SheetError, read_sheet, sheet_value
 from cfgaudit.physics.serial import receiver_link
 from cfgaudit.reading.toml import CannotAdd, Page, key_text, quoted
+from cfgaudit.rules.geometry import is_servo
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import BadValue, Between, Value
 from cfgaudit.vocabulary.paths import Declared, declared_in_sheet, sheet_vocabulary
@@ -217,7 +218,9 @@ def _place_of(arm: str, block: SheetTable) -> SheetTable:
 
 
 def _arms(craft: Craft) -> list[str]:
-    return craft.motors.arms.names() or list(ARMS)
+    """The arms with a motor; what is asked of one makes no sense for a servo."""
+    arms = [arm for arm in craft.motors.arms.names() if not is_servo(craft, arm)]
+    return arms or list(ARMS)
 
 
 def _boards(craft: Craft) -> Iterator[SheetTable]:

@@ -8,7 +8,7 @@ from cfgaudit.craft.link_loss import arm_on_loss, receiver_on_loss
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.craft.switches import Switch, SwitchPosition, switch_table
 from cfgaudit.physics.allocation import BEARINGS_DEG, expected_spins, rotation_has_meaning
-from cfgaudit.rules.geometry import SPINS, TURN_WORDS, spins
+from cfgaudit.rules.geometry import SPINS, TURN_WORDS, is_servo, spins
 from cfgaudit.rules.rule import listed
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import PRIMARY
@@ -53,9 +53,11 @@ class ArmFacts(NamedTuple):
 
 
 def arms_of(known: Known) -> list[ArmFacts]:
-    """Every arm that dump or sheet names, in the dump's order, else in the sheet's."""
+    """Every arm that dump or sheet names, in the dump's order, else in the sheet's; no servo's."""
     craft, sheet = known.craft, known.sheet
     names = dict.fromkeys((*craft.motors.arms.names(), *sheet.motors.names()))
+    for servo in _servos(known):
+        names.pop(servo, None)
     if not names:
         names = dict.fromkeys(_by_frame(known))
     return [
@@ -68,6 +70,11 @@ def arms_of(known: Known) -> list[ArmFacts]:
         )
         for arm in names
     ]
+
+
+def _servos(known: Known) -> list[str]:
+    craft = known.craft
+    return [arm for arm in craft.motors.arms.names() if is_servo(craft, arm)]
 
 
 def _by_frame(known: Known) -> dict[str, int]:
@@ -102,6 +109,8 @@ def motors(known: Known) -> Iterator[BenchStep]:
         yield find_out(known, "motors", "motors", lacks, ("warm",))
     for one in arms:
         yield _motor(known, one, ("warm", "console", *(("find-out-motors",) if lacks else ())))
+    for arm in _servos(known):
+        yield _servo(arm)
 
 
 def _output(one: ArmFacts) -> int | None:
@@ -136,6 +145,21 @@ def _motor(known: Known, one: ArmFacts, after: tuple[str, ...]) -> BenchStep:
             f"motors.{one.arm}", f"esc.{one.arm}", f"sheet.motors.{one.arm}", *_TURNING,
             *(f"motors.{arm}.mix" for arm in known.craft.motors.arms.names()),
         ),
+    )  # fmt: skip
+
+
+def _servo(arm: str) -> BenchStep:
+    """Whether the servo that holds the heading tilts its rotor the right way."""
+    return BenchStep(
+        f"servo-{arm}", "motors",
+        "Propellers off: look now. Transmitter on, disarmed; arm only if the servo stands still "
+        "else. Move the yaw stick right and let it go; then turn the craft by hand to the right.",
+        f"Stick right: the servo {named(arm)} tilts its rotor so that its wind goes right and the "
+        "tail left. Let go: it stands upright. Turned right by hand: it tilts the other way. It "
+        "binds nowhere.",
+        ("warm", "console"),
+        STANDING,
+        watches=(f"motors.{arm}", "receiver.map.yaw"),
     )  # fmt: skip
 
 

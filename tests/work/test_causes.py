@@ -452,7 +452,7 @@ def test_what_is_told_does_not_put_a_function_to_rest_nor_give_up_what_is_wanted
 def test_what_a_transmitter_taught_is_never_typed() -> None:
     (found,) = told_of(faulty(("reach_of 2 1000 1500 2000", "reach_of 2 1100 1500 1900")))
     (said,) = to_do(found)
-    assert said.startswith("Set the low end of channel 3 lower in the transmitter.")
+    assert said.startswith("Set the low end of channel 3 lower in the transmitter")
     assert "reach_of" not in said
 
 
