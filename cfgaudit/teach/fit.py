@@ -11,7 +11,7 @@ from math import log10, pi
 from typing import NamedTuple
 
 from cfgaudit.teach.codes import are_bits, code_of, codes_in, letters_in, mask_of, told_of
-from cfgaudit.teach.indices import HOLE, SCALE
+from cfgaudit.teach.indices import END_SCALE, HOLE, SCALE
 from cfgaudit.teach.keys import Family, Field
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.measures import (
@@ -326,7 +326,7 @@ def _measure_of(names: Sequence[str]) -> Measure | None:
         aside = aside_of(name)
         if aside is not None:
             return aside
-        steps = SCALE.search(name)
+        steps = SCALE.search(name) or END_SCALE.search(name)
         if steps:
             own = _measure_of([name[: steps.start()].rstrip("_.- ")]) or Measure("")
             return Measure(own.unit, own.scale / int(steps[1]))
@@ -531,6 +531,8 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if isinstance(kind, Int):
         return _whole_fit(goal, kind, seen, hint)
     if isinstance(kind, Quantity | Quantities):
+        if isinstance(kind, Quantity) and kind.unit == "mW" and set(seen.numbers) <= {0, 1}:
+            return ValueFit(-3.0)  # on or off, or the first of some, and no power
         return _number_fit(goal, kind, seen, hint)
     return IMPOSSIBLE
 
@@ -878,6 +880,7 @@ HIDDEN_ROW = "shown = off"  # a row that is none: its element isn't shown
 
 
 _NO_CHANNEL = ("255", "-1", "99")
+_STICKS = 4  # the first channels
 
 
 def _count_of_all(remark: str) -> re.Match[str] | None:
@@ -935,9 +938,13 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
     if goal.target == "switches.FUNCTION.channel" and len(set(numbers)) > 2:
         texts = dict.fromkeys(sample.text for sample in seen.samples)
         idle = [t for t in texts if t in _NO_CHANNEL or t.casefold() in NOTHING]
+        if 0 in numbers and min(n for n in numbers if n) > _STICKS:
+            idle.append("0")  # else it were on a stick
         rest = _whole_fit(goal, kind, seen.without(idle), hint) if idle else IMPOSSIBLE
         if rest.points > -4:
-            return rest._replace(stands=tuple((text, NO_SWITCH) for text in idle))
+            lacks = "" if "0" in idle else rest.lacks  # where 0 is none the first one is 1
+            stands = tuple((text, NO_SWITCH) for text in idle)
+            return rest._replace(stands=stands, lacks=lacks)
     if seen.words or not numbers or any(n % 1 for n in numbers):
         return IMPOSSIBLE
     if hint.unit and not (goal.target == "battery.cells" and hint.unit == "s"):
@@ -1104,6 +1111,8 @@ def is_ordinary(goal: Goal, values: Sequence[float]) -> bool:
         return True
     pulse = isinstance(goal.kind, Quantity) and goal.kind.unit == "us" and least >= 500
     times = 1.2 if pulse else _ORDINARY if goal.usual is not None else 3
+    if goal.target.startswith("switches."):  # a switch that is off may have any ends
+        values = sorted(values)[len(values) // 5 :]
     return all(least / times <= abs(value) <= most * times for value in values if value)
 
 

@@ -33,6 +33,23 @@ _BESIDE = {
 }
 
 
+# The same behind the last word, where no like key has another number: `hold.s10`, `q100`.
+END_SCALE = re.compile(rf"(?<=[A-Za-z{HOLE}])(10{{1,3}})$")
+_COUNTS = frozenset({"ch", "chan", "channel", "aux", "port", "uart", "pad", "out", "pin", "motor"})
+
+
+def _scaled(keys: Sequence[str]) -> dict[str, tuple[int, int]]:
+    """Where the size of a step stands at the end of keys."""
+    stems = Counter(re.sub(r"\d+$", "", key) for key in keys)
+    found = {key: match.span() for key in keys if (match := END_SCALE.search(key))}
+    return {
+        key: span
+        for key, span in found.items()
+        if stems[key[: span[0]]] == 1
+        and re.split(r"[^A-Za-z]", key[: span[0]])[-1].casefold() not in _COUNTS
+    }
+
+
 class Holed(NamedTuple):
     """A key with holes for its indices, and the words that stood there."""
 
@@ -58,6 +75,8 @@ def holed(
     """
     listed = list(dict.fromkeys(keys))
     cut = {key: _cut(key) for key in listed}
+    for key, span in _scaled(listed).items():
+        cut[key] = [word for word in cut[key] if word.start != span[0]]
     holes: dict[str, list[tuple[int, int]]] = {key: [] for key in listed}
     for key, words in cut.items():
         holes[key] += [(w.start, w.end) for w in words if w.text == "#"]

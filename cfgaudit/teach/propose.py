@@ -875,7 +875,7 @@ def name_tokens(name: str) -> tuple[str, ...]:
     if aside_of(bare) is not None:
         bare = without_aside(bare.strip())
     words = [word for word, _ in chunks(bare) if not word.isdigit()]
-    if len(words) > 1 and _says_unit(words[-1]) and words[-1] not in ("hz", "khz"):
+    if len(words) > 1 and _says_unit(words[-1]) and words[-1] not in _NO_UNIT:
         words.pop()
     return tuple(t for word in words for t in tokens(word))
 
@@ -883,6 +883,9 @@ def name_tokens(name: str) -> tuple[str, ...]:
 _SIGNS_ASIDE = re.compile(r" *\([A-Za-z\d](?:[/,] ?[A-Za-z\d])+\)")  # (Y/N): what it is set to
 # A letter before a number that counts the keys, or the things that they are of, and names none.
 _COUNTED = re.compile(rf"^(?:[A-Za-z]{{1,2}}\d+(?=[A-Za-z])|[a-ceghj-orstuwA-CEGHJ-ORSTUW]{HOLE})")
+
+
+_NO_UNIT = frozenset({"hz", "khz", "half", "raw"})  # at the end of a name, but for what it is
 
 
 def _says_unit(word: str) -> bool:
@@ -926,7 +929,39 @@ def _alike(said: WordsAbout, goal: Goal) -> float:
     around = _explained(said.around, terms, goal.beside)
     shown = own if said.own else around
     points: float = 4.4 * cover**1.5 * (0.3 + 0.55 * shown + 0.15 * around)
+    points *= _FOREIGN ** _foreign(said.own, terms, goal.beside)
+    if goal.target in _SWITCHED_WHOLE and any(
+        word not in _FILLERS and word not in _NEUTRAL and _best((word,), (*terms, *goal.beside)) == 0
+        for word in said.own
+    ):
+        points *= _FOREIGN**2  # `log raw` says of the log something else than on and off
     return points + 0.25 * (len(goal.needs) - 1) * cover - 0.8 * (1 - cover)
+
+
+# What a word beside its name may well say another thing of than that it is on.
+_SWITCHED_WHOLE = frozenset({"flight_log.enabled", "video.transmitter.enabled", "telemetry.enabled"})
+_NEUTRAL = frozenset("feature function module output device system service option state have".split())
+_FOREIGN = 0.6  # what is left of the points for each word that says something else
+# What whole groups of settings are about: a word that means one of them is not passed over.
+_GROUPS = frozenset(
+    "receiver esc gyro battery home video camera overlay telemetry log "
+    "accelerometer compass".split()
+)
+_LIMITS = frozenset("warn least most low high limit".split())  # a limit is not what it limits
+
+
+def _foreign(words: Sequence[str], terms: tuple[str, ...], beside: tuple[str, ...]) -> int:
+    """How many words mean another group of settings, or a limit, and nothing of this one."""
+    return sum(
+        max(_best((word,), terms), _best((word,), beside)) < _SAYS_LITTLE
+        and (
+            word in _LIMITS | _GROUPS or any(ideas_of(word).get(group) == 1.0 for group in _GROUPS)
+        )
+        for word in words
+    )
+
+
+_SAYS_LITTLE = 0.3
 
 
 def settings_about(text: str) -> list[str]:

@@ -163,8 +163,35 @@ def ideas_of(word: str) -> Mapping[str, float]:
     if not found and len(stem) >= 5:
         near = _near(stem)
         found = table[near] if near else found
+    if not found:
+        found = _short_for(word)
     share = max(0.75, 1 / max(1, len(found)) ** 0.25)
     return {f"={stem}": 1.0, **dict.fromkeys(sorted(found), share)}
+
+
+_SHORT = range(3, 6)  # letters of a short form that nobody listed
+
+
+def _short_for(word: str) -> frozenset[str]:
+    """What all the words of the thesaurus that a word may be short for are about.
+
+    A short form leaves out the vowels behind the first letter, or the end: `rcv`, `bzr`, `lev`.
+    """
+    if len(word) not in _SHORT or not word.isalpha() or word in _dictionary():
+        return frozenset()
+    bare = _without_vowels(word)
+    if bare == word:
+        longer = [w for w in _ideas() if len(w) > len(word) and _without_vowels(w) == word]
+        longer = longer or [w for w in _ideas() if _without_vowels(w).startswith(word)]
+    else:
+        longer = [w for w in _ideas() if len(w) > len(word) and w.startswith(word)]
+    return frozenset.intersection(*(_ideas()[w] for w in longer)) if longer else frozenset()
+
+
+@lru_cache(maxsize=5_000)
+def _without_vowels(word: str) -> str:
+    """The first letter and the consonants behind it, each of two alike but once."""
+    return word[:1] + re.sub(r"[aeiou]", "", re.sub(r"(.)\1", r"\1", word)[1:])
 
 
 def _near(word: str) -> str:
@@ -246,7 +273,7 @@ def index_match(index: str, target: str, words: tuple[str, ...], names: tuple[st
     if index == "ARM":
         return _arms(words) if 3 <= count <= 8 else NO
     if index == "AXIS":
-        return _by_name(words, AXES, 2.0) if 2 <= count <= 3 else NO
+        return _axes(words) if 2 <= count <= 4 else NO
     if index == "CONTROL":
         return _controls(words) if count >= 3 else NO
     if index == "NAME":
@@ -449,6 +476,16 @@ def _by_name(words: Sequence[str], names: Sequence[str], points: float) -> Match
     if len(words) == len(names):  # in our order, for want of better
         return Match(-0.8, dict(zip(words, names, strict=True)), sure=False)
     return NO
+
+
+def _axes(words: Sequence[str]) -> Match:
+    """The axes; a throttle beside all three has settings of its own."""
+    if len(words) == len(AXES) + 1:
+        named = pair_up(words, CONTROLS)
+        if sorted(named.values()) != sorted(CONTROLS):
+            return NO
+        return Match(2.0, {word: axis for word, axis in named.items() if axis in AXES})
+    return _by_name(words, AXES, 2.0)
 
 
 def _arms(words: Sequence[str]) -> Match:
