@@ -71,6 +71,68 @@ def _as_words(entry: ScopedLine) -> ScopedLine:
     return replace(entry, shape=Directive(entry.shape.body), head=first.text, parts=tuple(rest))
 
 
+def title_below_remarks(scope: Scope) -> None:
+    """Name the values of rows of one key by the words that a remark above has over each.
+
+    `#    item       col row shown` above `show pack-volts 1 11 yes`. Rows whose first value does
+    not tell them apart are left.
+    """
+    at = 0
+    while at < len(scope.entries):
+        run = list(_of_one_key(scope.entries[at:]))
+        titles = _titles_above(run[0], [entry.parts for entry in run]) if len(run) > 1 else ()
+        firsts = [entry.parts[0].text for entry in run if entry.parts]
+        if titles and len(set(firsts)) == len(run):
+            for number, entry in enumerate(run, at):
+                scope.entries[number] = replace(entry, titles=titles[1:], indexed=True)
+        at += max(1, len(run))
+
+
+def _of_one_key(entries: Sequence[ScopedLine]) -> Iterator[ScopedLine]:
+    """The lines from the first on that follow each other and begin with its word, as their head.
+
+    Whatever else it may say of each: `show amps 9 11 yes` is a row, too.
+    """
+    first, head = entries[0].statement.first, ""
+    for number, entry in enumerate(entries):
+        follows = entry.statement.first == first + number
+        if entry.is_cut or not follows or not isinstance(entry.shape, Directive):
+            return
+        own = words(entry.shape.body)
+        head = head or own[0].text
+        if own[0].text != head or len(own) < _TITLED:
+            return
+        yield replace(entry, head=head, parts=own[1:], before="", negated=False)
+
+
+def _titles_above(entry: ScopedLine, rows: Sequence[Sequence[Span]]) -> tuple[str, ...]:
+    """The words of the remark above some rows, where each stands over a column of theirs."""
+    above = entry.document.lines[entry.statement.first - 1] if entry.statement.first else ""
+    mark = _REMARK_ABOVE.match(above)
+    if mark is None:
+        return ()
+    titles = words(Span(above[mark.end() :], mark.end()))
+    full = [row for row in rows if len(row) == len(titles)]
+    if len(titles) < _TITLED or len(full) < _FULL * len(rows):
+        return ()
+    if not all(_COLUMN_NAME.fullmatch(title.text) for title in titles):
+        return ()
+    over = [
+        sum(_stands_over(title, row[at]) for row in full) >= _FULL * len(full)
+        for at, title in enumerate(titles)
+    ]
+    return tuple(title.text for title in titles) if all(over) else ()
+
+
+_REMARK_ABOVE = re.compile(r"\s*(?:#+|;+|//|--|%|!)(?=\s)")
+_COLUMN_NAME = re.compile(r"[A-Za-z%][A-Za-z%/_-]*")
+_TITLED, _FULL = 3, 0.8
+
+
+def _stands_over(title: Span, cell: Span) -> bool:
+    return title.start < cell.end and cell.start < title.end
+
+
 def cut_columns(scope: Scope) -> None:
     """Take rows of blanks or bars apart as the head row above them names their columns."""
     kept: list[ScopedLine] = []

@@ -373,7 +373,7 @@ NEGATIVE = frozenset({"hidden", "hide", "hush", "mute", "without", "disabled", "
 _YES = frozenset({"y", "t", "aye", "present", "set", "engaged", "active", "shown", "visible"})
 _NO = frozenset({"n", "f", "nay", "absent", "clear", "idle", "inactive", "hidden"})
 _SIGNS = ON_WORDS | OFF_WORDS | {"y", "n"}
-_UNSURE_BASE = "whether it counts from 0 or from 1 is not known"
+UNSURE_BASE = "whether it counts from 0 or from 1 is not known"
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 
 
@@ -531,10 +531,14 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     if isinstance(kind, Int):
         return _whole_fit(goal, kind, seen, hint)
     if isinstance(kind, Quantity | Quantities):
-        if isinstance(kind, Quantity) and kind.unit == "mW" and set(seen.numbers) <= {0, 1}:
-            return ValueFit(-3.0)  # on or off, or the first of some, and no power
         return _number_fit(goal, kind, seen, hint)
     return IMPOSSIBLE
+
+
+def _is_no_power(kind: Quantity | Quantities, seen: Field, hint: Hint) -> bool:
+    """Whether 0 or 1 is on or off, or the first of some, where no word says that it is a power."""
+    told = hint.unit or any("power" in tokens(name) for name in seen.names)
+    return kind.unit == "mW" and set(seen.numbers) <= {0, 1} and not told
 
 
 _DENIED = frozenset({"not", "no", "never", "non"})
@@ -936,10 +940,7 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
         rest = _whole_fit(goal, kind, seen.without(["-1"]), hint)
         return rest._replace(stands=(("-1", HIDDEN_ROW),)) if rest.points > -4 else IMPOSSIBLE
     if goal.target == "switches.FUNCTION.channel" and len(set(numbers)) > 2:
-        texts = dict.fromkeys(sample.text for sample in seen.samples)
-        idle = [t for t in texts if t in _NO_CHANNEL or t.casefold() in NOTHING]
-        if 0 in numbers and min(n for n in numbers if n) > _STICKS:
-            idle.append("0")  # else it were on a stick
+        idle = _idle_channels(seen)
         rest = _whole_fit(goal, kind, seen.without(idle), hint) if idle else IMPOSSIBLE
         if rest.points > -4:
             lacks = "" if "0" in idle else rest.lacks  # where 0 is none the first one is 1
@@ -955,13 +956,21 @@ def _whole_fit(goal: Goal, kind: Int, seen: Field, hint: Hint) -> ValueFit:
         return IMPOSSIBLE
     if goal.target == "motors.poles" and "pair" in {root(w) for n in seen.names for w in tokens(n)}:
         return ValueFit(_usual(goal, [2 * n for n in numbers], (kind.low, kind.high)), "2")
-    lacks = "" if shift or told or not counts(goal) else _UNSURE_BASE
+    lacks = "" if shift or told or not counts(goal) else UNSURE_BASE
     if lacks and sorted(set(numbers)) == list(range(1, len(set(numbers)) + 1)) and len(numbers) > 2:
         lacks = ""  # 1, 2, 3 and so on: nobody begins to count at 1 and means 2
     if lacks and seen.lettered:
         lacks = ""
     spec = f"from {1 - shift}" if shift else ""
     return ValueFit(_usual(goal, values, (kind.low, kind.high)), spec, lacks=lacks)
+
+
+def _idle_channels(seen: Field) -> list[str]:
+    """What says that a switch has no channel: 0, too, where it were on a stick else."""
+    texts = dict.fromkeys(sample.text for sample in seen.samples)
+    idle = [t for t in texts if t in _NO_CHANNEL or t.casefold() in NOTHING]
+    others = [number for number in seen.numbers if number]
+    return [*idle, "0"] if "0" in texts and others and min(others) > _STICKS else idle
 
 
 def is_auxiliary(before: str) -> bool:
@@ -1012,7 +1021,7 @@ def _number_fit(  # noqa: C901 (a case a line)
     if seen.glued:
         return _glued_fit(goal, kind, seen)
     numbers = seen.numbers
-    if seen.words or not numbers:
+    if seen.words or not numbers or _is_no_power(kind, seen, hint):
         return IMPOSSIBLE
     many = isinstance(kind, Quantities)
     if goal.target == "loop.rate" and _is_divider(seen):

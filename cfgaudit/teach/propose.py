@@ -15,6 +15,7 @@ from cfgaudit.teach.fit import (
     ARMS_UNKNOWN,
     BEHIND_STICKS,
     NEGATIVE,
+    UNSURE_BASE,
     WHICH_AXIS,
     Goal,
     ValueFit,
@@ -198,6 +199,8 @@ def propose(families: Sequence[Family]) -> list[Proposal]:
             made.candidates = sorted(_candidates(family, seen, lists, worded), key=_rank)[:_KEPT]
             found.append(made)
     _one_bank_or_several(found)
+    _pads_named_beside(found)
+    _elements_without_place(found)
     _tell_arms(found)
     for _ in range(1 if worded else 3):
         _listen_to_neighbours(found)
@@ -234,6 +237,51 @@ def _is_of_a_bank(candidate: Candidate) -> bool:
 
 
 _CLEAR_WORDS = 2.5
+
+
+def _pads_named_beside(found: Sequence[Proposal]) -> None:
+    """Rows whose first word is a use, and which have a pin in another cell, name no pads by it."""
+    for made in found:
+        others = [one for one in made.family.fields if one is not made.seen]
+        pinned = any(_PIN & set(name_tokens(name)) for one in others for name in one.names[:1])
+        if pinned and any(map(_are_uses, made.family.indices)):
+            kept = (c for c in made.candidates if not c.goal.target.startswith("pads.ID."))
+            made.candidates = list(kept)
+
+
+_PIN = frozenset({"pin", "pad"})
+
+
+def _are_uses(words: Sequence[str]) -> bool:
+    """Whether words say what pads are for: `motor1`, `led`, `buzzer`."""
+    said = {idea for word in words for t in tokens(word) for idea in ideas_of(t)}
+    return len(said & _USES) >= _USES_LEAST
+
+
+_USES = frozenset({"motor", "led_strip", "buzzer", "voltage", "current", "camera_key"})
+_USES_LEAST = 3
+
+
+_FROM_ZERO = re.compile(r"\b(?:from|at|with) (?:0|zero|nought)\b", re.IGNORECASE)
+
+
+def _elements_without_place(found: Sequence[Proposal]) -> None:
+    """Where 0 is both row and column of an element it is hidden: nothing counts from 0 by that."""
+    zeros: dict[int, list[set[int]]] = {}
+    places = ("overlay.elements.NAME.row", "overlay.elements.NAME.column")
+    own = [m for m in found if m.candidates and m.candidates[0].goal.target in places]
+    for made in own:
+        lines = {s.place.line for s in made.seen.samples if s.text == "0" and s.place.line}
+        zeros.setdefault(made.position, []).append(lines)
+    for made in own:
+        both = zeros[made.position]
+        if _FROM_ZERO.search(" ".join([*made.family.remarks, made.family.opening])):
+            continue
+        if len(both) == len(places) and both[0] == both[1] != set():
+            made.candidates = [
+                c._replace(fit=c.fit._replace(lacks=UNSURE_BASE)) if c.goal.target in places else c
+                for c in made.candidates
+            ]
 
 
 def settle(found: Sequence[Proposal]) -> None:
@@ -416,7 +464,7 @@ def _told_by_others(found: Sequence[Proposal]) -> Iterator[tuple[str, int]]:
         if (chosen := made.chosen) and chosen.alike >= 1 and counts(chosen.goal)
     ]
     for target, fit, _ in numbered:
-        if fit.spec == "from 0" and _counted_with(target) == "place":
+        if fit.spec == "from 0" and not fit.lacks and _counted_with(target) == "place":
             yield "place", 0  # rows and columns count alike
     for total, begins in _LASTS.items():
         every = next((m.seen.numbers[0] for m in found if _is_sure_of(m, total)), None)
@@ -931,7 +979,7 @@ def _alike(said: WordsAbout, goal: Goal) -> float:
     points: float = 4.4 * cover**1.5 * (0.3 + 0.55 * shown + 0.15 * around)
     points *= _FOREIGN ** _foreign(said.own, terms, goal.beside)
     if goal.target in _SWITCHED_WHOLE and any(
-        word not in _FILLERS and word not in _NEUTRAL and _best((word,), (*terms, *goal.beside)) == 0
+        word not in _FILLERS | _NEUTRAL and _best((word,), (*terms, *goal.beside)) == 0
         for word in said.own
     ):
         points *= _FOREIGN**2  # `log raw` says of the log something else than on and off
@@ -939,15 +987,21 @@ def _alike(said: WordsAbout, goal: Goal) -> float:
 
 
 # What a word beside its name may well say another thing of than that it is on.
-_SWITCHED_WHOLE = frozenset({"flight_log.enabled", "video.transmitter.enabled", "telemetry.enabled"})
-_NEUTRAL = frozenset("feature function module output device system service option state have".split())
+_SWITCHED_WHOLE = frozenset(
+    {"flight_log.enabled", "video.transmitter.enabled", "telemetry.enabled"}
+)
+_NEUTRAL = frozenset(
+    {"feature", "function", "module", "output", "device", "system", "service", "option", "state",
+     "have"}
+)  # fmt: skip
 _FOREIGN = 0.6  # what is left of the points for each word that says something else
 # What whole groups of settings are about: a word that means one of them is not passed over.
 _GROUPS = frozenset(
-    "receiver esc gyro battery home video camera overlay telemetry log "
-    "accelerometer compass".split()
-)
-_LIMITS = frozenset("warn least most low high limit".split())  # a limit is not what it limits
+    {"receiver", "esc", "gyro", "battery", "home", "video", "camera", "overlay", "telemetry", "log",
+     "accelerometer", "compass"}
+)  # fmt: skip
+# A limit is not what it limits.
+_LIMITS = frozenset({"warn", "least", "most", "low", "high", "limit"})
 
 
 def _foreign(words: Sequence[str], terms: tuple[str, ...], beside: tuple[str, ...]) -> int:

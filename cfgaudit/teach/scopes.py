@@ -34,6 +34,7 @@ from cfgaudit.teach.columns import (
     cut_columns,
     joined,
     keyed_rows_as_words,
+    title_below_remarks,
     word_kind,
 )
 from cfgaudit.teach.indices import ORDINALS, holed
@@ -175,6 +176,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
         ]
+        title_below_remarks(scope)
         cut_columns(scope)
     leads = leads_of(top)
     for scope in scopes_within(top):
