@@ -546,8 +546,10 @@ _DENIED = frozenset({"not", "no", "never", "non"})
 
 def _flag_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = {sample.text.casefold() for sample in seen.samples}
-    if "-" in texts and texts - {"-"} in _ANSWERS:  # where it does not apply
-        return _flag_fit(goal, seen.without(["-"]))
+    if "-" in texts and len(texts) > 1:  # where it does not apply
+        rest = _flag_fit(goal, seen.without(["-"]))
+        if texts - {"-"} in _ANSWERS or rest.spec == "words":
+            return rest
     names = {word for name in seen.names for word in tokens(name)}
     turned = bool(names & NEGATIVE - texts) or bool(names & goal.contrary)
     spec = "not" if turned else ""

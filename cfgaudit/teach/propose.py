@@ -983,6 +983,8 @@ def _alike(said: WordsAbout, goal: Goal) -> float:
         for word in said.own
     ):
         points *= _FOREIGN**2  # `log raw` says of the log something else than on and off
+    elif goal.target.endswith(".enabled") and _ELSE & set(said.own):
+        points *= _FOREIGN**2
     return points + 0.25 * (len(goal.needs) - 1) * cover - 0.8 * (1 - cover)
 
 
@@ -994,6 +996,7 @@ _NEUTRAL = frozenset(
     {"feature", "function", "module", "output", "device", "system", "service", "option", "state",
      "have"}
 )  # fmt: skip
+_ELSE = frozenset({"zero", "scale", "offset", "bias", "calibrated", "raw", "smoothing", "smooth"})
 _FOREIGN = 0.6  # what is left of the points for each word that says something else
 # What whole groups of settings are about: a word that means one of them is not passed over.
 _GROUPS = frozenset(
