@@ -114,7 +114,7 @@ def mapped_families(
 
 
 def _contradicts_itself(mapped: Mapped) -> bool:
-    """Whether lines of a family would say a setting in three ways, and none tells which is so."""
+    """Whether lines of a family would say a setting in two ways, and none tells which is so."""
     values: dict[tuple[str, str], set[str]] = {}
     for made in mapped.proposals:
         for sample in made.seen.samples if made.chosen and not made.told else ():
@@ -123,7 +123,7 @@ def _contradicts_itself(mapped: Mapped) -> bool:
             own = declared(path)
             if own is not None and not isinstance(own.kind, Quantities):
                 values.setdefault((sample.place.file, path), set()).add(sample.text)
-    return any(len(texts) > 2 for texts in values.values())
+    return any(len(texts) > 1 for texts in values.values())
 
 
 def _is_one_of_a_row(mapped: Mapped, found: Sequence[Mapped]) -> bool:

@@ -567,7 +567,7 @@ def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
     for at, line, following in pairs:
         deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
         steps += deeper
-        begun = re.match(r"\s*([A-Za-z]+) \d+\b", line)
+        begun = re.match(r"\s*([A-Za-z]+) \d+\b", line) or _ORDINAL_TITLE.match(line)
         if deeper and (begun or _INDENTED_TITLE.fullmatch(line.strip())):
             sorts.setdefault(begun[1] if begun else "", []).append(at)
     most = max(map(len, sorts.values()), default=0)
@@ -576,6 +576,9 @@ def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
     return every if most >= 3 or pair else frozenset()
 
 
+_ORDINAL_TITLE = re.compile(
+    rf"\s*(?:{'|'.join(ORDINALS)}) ([a-z]+)[\w ]*,?(?: \"[^\"]*\")?$", re.IGNORECASE
+)
 _INDENTED_TITLE = re.compile(r"[A-Za-z][\w/-]*(?: [A-Za-z\d][\w/-]*){0,5}(?: \([^()]*\))?")
 
 
@@ -629,7 +632,7 @@ def _numbered_titles(document: Document) -> set[int]:
 _NUMBERED_TITLE = re.compile(r"(\d{1,2})[.)]? +[A-Za-z][A-Za-z'&/,-]*(?: [A-Za-z'&/,-]+){0,5}")
 
 
-_OWN_NAME = re.compile(r"(?<=\w) \"[^\"*]*\"$")
+_OWN_NAME = re.compile(r"(?<=[\w,]) \"[^\"*]*\"$")
 
 
 def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, look: Look) -> None:

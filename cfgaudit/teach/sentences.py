@@ -18,7 +18,7 @@ from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
 from cfgaudit.teach.words import choices, is_choice, is_corner, is_word, pair_up, root, tokens
 from cfgaudit.vocabulary.dump import CHECKS, ROLES
 
-_KEYED = re.compile(r"(?P<key>[A-Za-z][\w .()/'&-]*:) (?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)")
+_KEYED = re.compile(r"(?P<key>[A-Za-z][\w .()/'&-]*:) {1,3}(?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)")
 _LED = re.compile(
     r"(?P<key>[A-Za-z][\w ()/'&-]* \.{2,}) (?P<rest>[^\s\"(\[{=|;#.][^\"()\[\]{}=|;#]*)"
 )
@@ -52,8 +52,9 @@ class _Sentence:
 
     @property
     def key_sort(self) -> str:
-        """The key but for its figures."""
-        return re.sub(r"\d+", "#", self.key)
+        """The key but for its figures; a verb alone, whatever it says of which subject."""
+        verb = next((verb for verb, front, _ in _verb_in(f"{self.key} .") if front == self.key), "")
+        return f"# {verb}" if verb else re.sub(r"\d+", "#", self.key)
 
     @property
     def form(self) -> str:
@@ -175,6 +176,7 @@ _SURELY = 0.9  # likeness of words to those of a set
 
 
 def _sentences(entries: Sequence[ScopedLine]) -> Iterator[_Sentence]:
+    verbs = _verbs_of(entries)
     for number, entry in enumerate(entries):
         shape = entry.shape
         if entry.statement.joints or entry.header or entry.titles or entry.whole:
@@ -191,8 +193,55 @@ def _sentences(entries: Sequence[ScopedLine]) -> Iterator[_Sentence]:
         if _lists_words(body.text):
             continue
         found = _KEYED.fullmatch(body.text) or _LED.fullmatch(body.text)
-        if found and "  " not in body.text and len(found["key"].split()) <= 6:
+        found = found or _with_verb(body.text, verbs)
+        if found and "  " not in found["rest"] and len(found["key"].split()) <= 6:
             yield _Sentence(number, entry, body, found)
+
+
+_VERBED = re.compile(r"(?P<key>[A-Za-z][^\":=;|#]*) (?P<rest>[^\s\"(\[{=|;#][^\":=;|#]*)")
+_HELPS = frozenset({"to", "at", "on", "by", "in", "as", "for"})
+_VERB = re.compile(r"[a-z]{3,}s|is|are")
+
+
+def _verbs_of(entries: Sequence[ScopedLine]) -> Counter[str]:
+    """How often each verb, with what goes with it, says something of a subject before it.
+
+    `answers to`, `is shown at`; only where numbers are said.
+    """
+    return Counter(
+        verb
+        for entry in entries
+        if isinstance(entry.shape, Directive) and not (entry.is_cut or entry.titles)
+        for verb, _, rest in _verb_in(entry.shape.body.text)
+        if any(letter.isdigit() for letter in rest)
+    )
+
+
+def _verb_in(text: str) -> Iterator[tuple[str, str, str]]:
+    """The first verb of a line that has one: the verb, all up to its end, and the rest."""
+    cut = text.split(" ")
+    for at, word in enumerate(cut[1:-1], 1):
+        if not _VERB.fullmatch(word):
+            continue
+        end = at + 1
+        if word in ("is", "are") and cut[end][-2:] in ("ed", "wn", "en", "pt"):
+            end += 1
+        while end < len(cut) and cut[end] in _HELPS:
+            end += 1
+        if end == at + 1:
+            continue  # `line usb jobs 1`: a label as well may be
+        yield " ".join(cut[at:end]), " ".join(cut[:end]), " ".join(cut[end:])
+        return
+
+
+def _with_verb(text: str, verbs: Mapping[str, int]) -> "re.Match[str] | None":
+    """A line as a subject with a verb, and what it says, where several lines have that verb."""
+    for verb, front, rest in _verb_in(text):
+        if verbs.get(verb, 0) >= _ROW and any(letter.isdigit() for letter in rest):
+            found = _VERBED.fullmatch(text)
+            whole = re.compile(rf"(?P<key>{re.escape(front)}) (?P<rest>.+)")
+            return whole.fullmatch(text) if found else None
+    return None
 
 
 def _clauses(rest: Span) -> Iterator[_Clause]:
