@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 from fractions import Fraction
@@ -577,7 +577,13 @@ _PLAIN_WORDS = frozenset(
 # What says that a port has one wire, or several.
 _WIRES = {
     "1": "on", "one": "on", "half": "on", "2": "off", "two": "off", "full": "off",
+    "single": "on", "shared": "on", "separate": "off", "both": "off",
 }  # fmt: skip
+
+
+def _wire_words(texts: Iterable[str]) -> set[str]:
+    """Texts without the word for wires: `single wire`."""
+    return {re.sub(r" (?:wires?|duplex)$", "", text) for text in texts}
 
 
 def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
@@ -586,9 +592,10 @@ def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
     `swapped` and `straight`, or the wires of a port: one where both ways share it.
     """
     own = {sample.text.casefold(): sample.text for sample in seen.samples}
-    if texts and texts <= _WIRES.keys() and goal.target.endswith("half_duplex"):
-        wires = any("wire" in map(root, tokens(name)) for name in seen.names)
-        return {own[text]: _WIRES[text] for text in sorted(texts)} if wires else {}
+    if texts and _wire_words(texts) <= _WIRES.keys() and goal.target.endswith("half_duplex"):
+        said = (*seen.names, *own.values())
+        wires = any("wire" in map(root, tokens(name)) for name in said)
+        return {own[t]: _WIRES[min(_wire_words([t]))] for t in sorted(texts)} if wires else {}
     terms = {term for alternatives in goal.needs for term in alternatives}
     on = {
         text
@@ -597,7 +604,10 @@ def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
         and not text.endswith("less")
         and any(ideas_of(token).get(term, 0.0) >= 0.6 for token in tokens(text) for term in terms)
     }
+    denied = {text for text in on if text.removeprefix("not ").removeprefix("no ") != text}
+    on -= denied
     off = {text for text in texts - on if text in _PLAIN_WORDS or _is_without(text, terms)}
+    off |= denied
     if not off or texts != on | off or len(on) > 1 or len(off) > 1:
         return {}
     return {own[text]: "on" if text in on else "off" for text in sorted(texts)}

@@ -390,6 +390,7 @@ def _sentences_sorted(
         heads = [entry.head for _, entry in own]
         idle = [entry.switched_off for _, entry in left if switched and entry.switched_off]
         with_holes = lettered(holed([*heads, *idle], [*context, *labels]))
+        with_holes |= _letters_out([h for h in heads if not with_holes[h].words])
         if switched and not any(with_holes[head].words for head in heads):
             with_holes |= _whole_keys([*heads, *idle])
         for index, entry in own:
@@ -406,6 +407,21 @@ def _sentences_sorted(
                 fresh = replace(entry, index=words, head=pattern)
                 found[sort].append(((*index, *words), fresh))
     return found, left
+
+
+def _letters_out(heads: Sequence[str]) -> dict[str, Holed]:
+    """Keys that differ in a letter alone: `Port A talks to`, `Port B talks to`."""
+    groups: dict[str, dict[str, str]] = {}
+    for head in heads:
+        for letter in re.finditer(r"(?<= )[A-Z](?= )", head):
+            pattern = f"{head[: letter.start()]}{HOLE}{head[letter.end() :]}"
+            groups.setdefault(pattern, {})[head] = letter.group()
+    return {
+        head: Holed(pattern, (letter,))
+        for pattern, own in groups.items()
+        if len(own) >= 3
+        for head, letter in own.items()
+    }
 
 
 def _whole_keys(heads: Sequence[str]) -> dict[str, Holed]:

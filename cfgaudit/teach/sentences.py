@@ -10,7 +10,7 @@ from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 
-from cfgaudit.reading.shapes import Assignment, Directive, Span, words
+from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, words
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.labels import NOTHING, SAID
 from cfgaudit.teach.measures import glued_pieces, same_dimension, unit_of
@@ -33,6 +33,7 @@ _WAYS = {word: ("ahead", turned)
          for word in own.split()}  # fmt: skip
 _WAYS |= {"right": ("to the right", False), "left": ("to the right", True)}
 _ROW = 3  # lines that make a row of things
+_EITHER = 2  # ways that a clause says one thing or the other
 _SHARE = 0.6  # of the lines of a sort that a word stands in which names a value
 _Clause = tuple[Span, ...]
 
@@ -48,6 +49,7 @@ class _Sentence:
         self.usual: frozenset[str] = frozenset()  # words that name values in lines of its sort
         self.alone = True  # no other line is of its sort
         self.valued: set[int] = set()  # clauses that stand in its like too, and say other things
+        self.whole: list[_Clause] = []  # those that are one value, whatever their words are
         self.row = False  # it is one of many things of a sort that numbers tell apart
 
     @property
@@ -211,7 +213,7 @@ def _verbs_of(entries: Sequence[ScopedLine]) -> Counter[str]:
     return Counter(
         verb
         for entry in entries
-        if isinstance(entry.shape, Directive) and not (entry.is_cut or entry.titles)
+        if isinstance(entry.shape, Directive | Row) and not entry.is_cut
         for verb, _, rest in _verb_in(entry.shape.body.text)
         if any(letter.isdigit() for letter in rest)
     )
@@ -245,7 +247,7 @@ def _with_verb(text: str, verbs: Mapping[str, int]) -> "re.Match[str] | None":
 
 
 def _clauses(rest: Span) -> Iterator[_Clause]:
-    for clause in re.finditer(r"[^,]+", rest.text):
+    for clause in re.finditer(r"[^,()]+", rest.text):
         own = words(Span(clause.group(), rest.start + clause.start()))
         if own:
             yield own
@@ -267,6 +269,8 @@ def _listen(group: Sequence[_Sentence]) -> None:
         if 1 < len(texts) < len(group) or all(map(is_corner, texts)):
             for one in group:
                 one.valued.add(at)
+    if group[0].key_sort.startswith("# "):
+        _either_or(group)
     often = Counter(word for one in group for word in one.words())
     least = max(2.0, _SHARE * len(group))
     usual = {word for word, count in often.items() if count >= least}
@@ -275,6 +279,15 @@ def _listen(group: Sequence[_Sentence]) -> None:
     for one in group:
         one.alone &= not usual & one.words()
         one.usual |= usual
+
+
+def _either_or(group: Sequence[_Sentence]) -> None:
+    """Clauses that say one thing or the other: `inverted`, `not inverted`."""
+    for at in range(1, max(len(one.clauses) for one in group)):
+        own = [one for one in group if len(one.clauses) > at]
+        if len({_joined(one.clauses[at]).text for one in own}) == _EITHER < len(own):
+            for one in own:
+                one.whole.append(one.clauses[at])
 
 
 def _phrases(one: _Sentence) -> tuple[Phrase, ...]:
@@ -318,6 +331,8 @@ def _as_one(line: _Sentence, one: Phrase, other: Phrase) -> Phrase:
 
 def _of_clause(one: _Sentence, clause: _Clause, *, first: bool) -> list[Phrase]:
     if not any(map(_figure, clause)):
+        if clause in one.whole:
+            return [Phrase("", _joined(clause))]
         return [_worded(one, clause, first=first)]
     if first and one.alone and clause[0].text[:1].isupper() and not is_word(clause[0].text.lower()):
         return [Phrase("", _joined(clause))]  # a name with a number

@@ -364,6 +364,8 @@ def _alike(word: str, name: str) -> float:
         return 0.0
     if theirs == ours or re.sub(r"[\W_]", "", word).casefold() == name.replace("_", ""):
         return 3.0  # LiPo is no po of li
+    if name == "telemetry" and "esc" in theirs:
+        return 0.0  # what speed controllers tell the board is no radio's
     table = about(theirs)
     parts = [min(1.0, likeness(about([o]), table)) for o in ours]
     whole = min(1.2, sum(about([t]).get(name, 0.0) for t in theirs))
