@@ -544,7 +544,7 @@ def _heads_columns(
 ) -> bool:
     """Whether words name the columns of the lines below them: as many cells, numbers in most."""
     if len(titles) < 2 or (not ruled and any(_is_yes_or_no(title) for title in titles[1:])):
-        return False
+        return False  # a row like the others, or a line of its own: `drive back off`
     if not ruled and (spaced < 2 or any(" | " in entry.line for entry in below)):
         return False  # it is a row like the others
     rows = [columns_of(entry.shape.body) for entry in below if isinstance(entry.shape, Directive)]

@@ -512,6 +512,9 @@ def _coded_numbers(
 _MEASURED = re.compile(r"(\d+(?:\.\d+)?) ?([a-z/%]*)")
 
 
+_MEASURE = re.compile(r"\d+\.\d+ ?[a-zA-Z%\"]+")
+
+
 def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
     kind = goal.kind
     if isinstance(kind, Bool):
@@ -721,6 +724,8 @@ def _word_fit(choices: tuple[str, ...], seen: Field, *, many: bool = False) -> V
     signs = _sign_fit(choices, seen)
     if signs is not None:
         return signs
+    if all(_MEASURE.fullmatch(sample.text) for sample in seen.samples):
+        return IMPOSSIBLE  # `7.0in` is a length, no way to turn
     theirs = [w for w in seen.words if w.casefold() not in _SIGNS]
     if not seen.words and not seen.numbers and "none" in choices:
         return ValueFit(0.1, "words", tuple((s.text, "none") for s in seen.samples))

@@ -288,8 +288,13 @@ def _labelled(
     return replace(headed, labels=own, indexed=indexed, skeleton=said)
 
 
+# What a thing is or is not, however many lines say it: `plain`, beside lines that say `flip`.
+_WAYS = frozenset({"plain", "normal", "straight", "half", "full", "two"})
+
+
 def _is_label(text: str) -> bool:
-    return _is_plain_word(text) and not any(letter.isdigit() for letter in text)
+    figure = any(letter.isdigit() for letter in text)
+    return _is_plain_word(text) and not figure and text.casefold() not in _WAYS
 
 
 def _is_plain_word(text: str) -> bool:

@@ -110,7 +110,33 @@ def mapped_families(
     for mapped in found:
         mapped.active = mapped.active and not _is_one_of_a_row(mapped, found)
         mapped.active = mapped.active and not _contradicts_itself(mapped)
+    _whole_lists(found)
     return found
+
+
+def _whole_lists(found: Sequence[Mapped]) -> None:
+    """A list is read whole or not: none of it where a line that likely is of it is not read."""
+    idle = {
+        made.candidates[0].goal.target.partition("[")[0]
+        for mapped in found
+        if not mapped.active
+        for made in mapped.proposals
+        if made.candidates and made.sure >= _LIKELY and _tells_of_list(made)
+    }
+    for mapped in found:
+        own = [made.chosen.goal.target for made in mapped.proposals if made.chosen]
+        part = any("[" in path and path.partition("[")[0] in idle for path in own)
+        mapped.active = mapped.active and (is_told(mapped) or not part)
+
+
+_LIKELY = 0.5
+
+
+def _tells_of_list(made: Proposal) -> bool:
+    """Whether its likeliest setting is an element's, and it says more than nothing."""
+    target = made.candidates[0].goal.target
+    said = any(sample.text.strip("0.") for sample in made.seen.samples)
+    return target.startswith("filters.") and "[" in target and said
 
 
 def _contradicts_itself(mapped: Mapped) -> bool:
@@ -143,12 +169,22 @@ def _is_one_of_a_row(mapped: Mapped, found: Sequence[Mapped]) -> bool:
         and [id(kin) for kin in other.family.chain] == [id(kin) for kin in family.chain]
     ]
     if any("[" in goal.target for goal in goals):
-        return any(_head_words(other.family) == own for other in idle)
+        return any(
+            _head_words(other.family) == own or _differ_in_a_letter(other.family, family)
+            for other in idle
+        )
     return "usb" in {goal.spelled for goal in goals} and any(
         len(theirs := _head_words(other.family)) == len(own)
         and [mine for mine, his in zip(own, theirs, strict=True) if mine != his] == ["usb"]
         for other in idle
     )
+
+
+def _differ_in_a_letter(one: Family, other: Family) -> bool:
+    """Whether two keys differ in a letter or a number alone: `d_soft_a_hz`, `d_soft_b_hz`."""
+    mine, theirs = (re.split(r"[\W_]+", family.head) for family in (one, other))
+    odd = [pair for pair in zip(mine, theirs, strict=False) if pair[0] != pair[1]]
+    return len(mine) == len(theirs) and len(odd) == 1 and max(map(len, odd[0])) == 1
 
 
 def _head_words(family: Family) -> list[str]:

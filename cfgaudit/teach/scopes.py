@@ -641,7 +641,9 @@ def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, 
         bare = line
     remark = joined(remark, line[len(bare) :].strip(" \t#;/"))
     said = name.text if not has_no_number(name.text) else ""
-    if isinstance(shape, Directive | Row) and (own := _OWN_NAME.search(bare)):  # `bank 1 begin "survey"`
+    if isinstance(shape, Directive | Row) and (
+        own := _OWN_NAME.search(bare)
+    ):  # `bank 1 begin "survey"`
         bare, said = f"{bare[: own.start()]} *", said[: said.index(own[0])]
     cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
     item = LIST_ITEM.fullmatch(bare)

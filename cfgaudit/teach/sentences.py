@@ -18,7 +18,9 @@ from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
 from cfgaudit.teach.words import choices, is_choice, is_corner, is_word, pair_up, root, tokens
 from cfgaudit.vocabulary.dump import CHECKS, ROLES
 
-_KEYED = re.compile(r"(?P<key>[A-Za-z][\w .()/'&-]*:) {1,3}(?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)")
+_KEYED = re.compile(
+    r"(?P<key>[A-Za-z][\w .()/'&-]*:) {1,3}(?P<rest>[^\s\"(\[{=|;#][^\"()\[\]{}=|;#]*)"
+)
 _LED = re.compile(
     r"(?P<key>[A-Za-z][\w ()/'&-]* \.{2,}) (?P<rest>[^\s\"(\[{=|;#.][^\"()\[\]{}=|;#]*)"
 )

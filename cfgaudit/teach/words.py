@@ -366,7 +366,10 @@ def _alike(word: str, name: str) -> float:
         return 3.0  # LiPo is no po of li
     if name == "telemetry" and "esc" in theirs:
         return 0.0  # what speed controllers tell the board is no radio's
-    table = about(theirs)
+    # `video channel` is no power, whatever one switch may do for both
+    table = {
+        idea: n for idea, n in about(theirs).items() if idea != "video_full_power" or idea == name
+    }
     parts = [min(1.0, likeness(about([o]), table)) for o in ours]
     whole = min(1.2, sum(about([t]).get(name, 0.0) for t in theirs))
     idle = sum(not likeness(about([t]), about(ours)) for t in theirs)
