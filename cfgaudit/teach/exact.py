@@ -155,6 +155,8 @@ def exact_lines(
         if _is_said_of_others(told, lines):
             return  # its words don't tell what it is of
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
+        if _is_either_way(told):
+            return
         like = (_of_like(one, lines, under, tables, names) for one in _with_all_off(told, lines))
         yield from (ExactLine(under, line, True) for own in like for line in own)
 
@@ -429,6 +431,12 @@ def _told(
     kin = [list(_places(other)) for other in lines if _is_of_sort(other, shape)]
     like = _texts_of_like(shape, lines)
     ways = _in_order([part for _, part in told], shape, columns, like, kin)
+    if (order := _column_first([part for _, part in told])) is not None:
+        other = _in_order([told[n][1] for n in order], shape, columns, like, kin)
+        numbers = [n for n in order if not isinstance(told[n][1].kind, Bool)]
+        turned = {order[n]: way for n, way in other.items()}
+        if sum(n in turned for n in numbers) > sum(n in ways for n in numbers):
+            ways = turned
     told_on = [n for n, (_, part) in enumerate(told) if isinstance(part.kind, Bool)]
     if len(told_on) > 1 and any(n not in ways for n in told_on):  # one number says all of them
         ways = {n: w for n, w in ways.items() if n not in told_on or not w[0].text.isdigit()}
@@ -447,6 +455,28 @@ def _told(
     paths = [_path_of_each(one.path, indices) for one in left]
     whole = tuple(SaidOfLine(p, _spelled(o)) for p, o in zip(paths, left, strict=False) if p)
     return _Told(shape, {**taken, **packed}, whole)
+
+
+def _column_first(parts: Sequence[ToldSetting]) -> list[int] | None:
+    """The numbers of parts with an element's column before its row, and on or off last.
+
+    None where they are not told. A firmware may have them in either order.
+    """
+    ends = [part.path.rpartition(".")[2] for part in parts]
+    if sorted(set(ends) & {"row", "column"}) != ["column", "row"] or len(set(ends)) < len(ends):
+        return None
+    return sorted(range(len(parts)), key=lambda n: (ends[n] == "shown", ends[n] != "column"))
+
+
+def _is_either_way(told: _Told) -> bool:
+    """Whether row and column stand in places with the same text: it tells no order to others."""
+    texts = [
+        span.text
+        for span, ways in told.ways.items()
+        for part, _ in ways
+        if part.path.startswith("overlay.") and part.path.endswith((".row", ".column"))
+    ]
+    return len(texts) > 1 and len(set(texts)) == 1
 
 
 def _is_said_of_others(told: _Told, lines: Sequence[_StatedShape]) -> bool:
