@@ -946,3 +946,185 @@ def test_pairs_behind_a_word_that_begins_every_line_are_taken_apart() -> None:
     ]
     found = values(read(*keyed, *gains))
     assert [found[f"banks.1.gains.{axis}.p"] for axis in AXES] == [48.0, 50.0, 45.0]
+
+
+def test_names_and_values_may_be_parted_by_a_colon_without_a_blank() -> None:
+    rows = [
+        "battery cells:6 chemistry:li-ion capacity:8400mAh",
+        "home height:45m speed:9.5m/s descend:1.5m/s",
+        "stickmap roll:2 pitch:3 throttle:1 yaw:4",
+        "lost notice:0.5s wait:1.5s then:go-home",
+        "gyro sample:4000 range:2000",
+    ]
+    found = values(read(*rows))
+    assert (found["battery.cells"], found["battery.chemistry"]) == (6, "liion")
+    assert (found["home.altitude"], found["home.speed"]) == (45.0, 9.5)
+    assert [found[f"receiver.map.{c}"] for c in ("throttle", "roll", "pitch", "yaw")] == [
+        1,
+        2,
+        3,
+        4,
+    ]
+    assert (found["failsafe.hold_for"], found["failsafe.action"]) == (1.5, "return_home")
+
+
+STORE = [
+    "rcv.lo=1050", "rcv.mid=1500", "rcv.hi=1950", "rcv.dead=4", "rcv.chs=12",
+    "rcv.pls.min=890", "bat.cells=6", "bat.mah=1300", "bat.mah.warn=20", "bat.vdiv=110",
+    "lost.det.ms=400", "lost.hold.s10=15", "lost.land.s=40", "bzr.on=1", "tlm.on=1", "tlm.half=0",
+    "log.hz=1000", "log.raw=0", "home.alt.m=35", "home.spd.cms=800",
+]  # fmt: skip
+
+
+def test_short_forms_are_read_that_nobody_listed_and_no_word_is_passed_over() -> None:
+    found = values(read(*STORE))
+    assert (found["receiver.low"], found["receiver.high"]) == (1050.0, 1950.0)
+    assert found["finder.buzzer"] is True
+    assert found.get("telemetry.enabled", True) is True  # whatever `tlm.half` says
+    assert "esc.pulse_min" not in found  # `rcv.pls.min` is the receiver's
+    assert "flight_log.enabled" not in found  # `log.raw` is something else than on and off
+    assert found.get("battery.capacity", 1300.0) == 1300.0  # `bat.mah.warn` is none
+
+
+def test_a_ten_at_the_end_of_a_key_is_the_size_of_a_step() -> None:
+    found = values(read(*STORE))
+    assert (found["failsafe.detect_after"], found["failsafe.hold_for"]) == (0.4, 1.5)
+
+
+def test_a_switch_on_channel_0_is_on_none_where_the_others_stand_behind_the_sticks() -> None:
+    rows = [
+        f"sw.{name}.{what}={value}"
+        for name, values_ in (
+            ("arm", (5, 1700, 2100)),
+            ("level", (6, 900, 1300)),
+            ("home", (8, 1700, 2100)),
+            ("kill", (9, 1800, 2100)),
+            ("log", (0, 900, 900)),
+        )
+        for what, value in zip(("ch", "lo", "hi"), values_, strict=True)
+    ]
+    found = values(read(*STORE, *rows))
+    assert found["switches.arm"] == (SwitchRange(5, 1700.0, 2100.0),)
+    assert found["switches.flight_log"] == ()
+
+
+def test_the_words_of_a_remark_over_the_columns_below_name_them() -> None:
+    rows = [
+        "#      no role       baud    invert  duplex",
+        "serial usb console   115200  -       -",
+        "serial 1  position   115200  plain   full",
+        "serial 2  receiver   100000  flipped full",
+        "serial 3  video      4800    plain   half",
+        "serial 4  unused     9600    plain   full",
+    ]
+    found = values(read(*(f"{key} {value}" for key, value in KEYS.items()), "", *rows))
+    assert found["ports.uart2.roles"] == frozenset({"receiver"})
+    assert [found[f"ports.uart{n}.inverted"] for n in (1, 2)] == [False, True]
+    assert [found[f"ports.uart{n}.half_duplex"] for n in (2, 3)] == [False, True]
+    assert "ports.usb.inverted" not in found
+
+
+def test_a_column_of_auxiliaries_counts_from_behind_the_sticks() -> None:
+    rows = [
+        "#      what         aux  from   to",
+        "switch arm          1    1800   2100",
+        "switch level        2    900    1250",
+        "switch go-home      4    1650   2100",
+        "switch beeper       5    1700   2100",
+        "switch motor-stop   3    1850   2100",
+    ]
+    found = values(read(*(f"{key} {value}" for key, value in KEYS.items()), "", *rows))
+    assert found["switches.arm"] == (SwitchRange(5, 1800.0, 2100.0),)
+
+
+def test_an_element_at_nought_and_nought_that_is_hidden_tells_no_beginning() -> None:
+    rows = [
+        "#    item          col row shown",
+        *(
+            f"show {name:13} {column:3} {row:3}   {shown}"
+            for name, column, row, shown in (
+                ("pack-volts", 1, 11, "yes"),
+                ("cell-volts", 1, 10, "yes"),
+                ("amps", 9, 11, "yes"),
+                ("mode", 22, 11, "yes"),
+                ("link-quality", 0, 0, "no"),
+                ("satellites", 1, 2, "yes"),
+            )
+        ),
+    ]
+    found = values(read(*(f"{key} {value}" for key, value in KEYS.items()), "", *rows))
+    assert found["overlay.elements.mode.shown"] is True
+    assert "overlay.elements.mode.row" not in found  # from 0 or from 1: it is asked
+
+
+SENTENCES = [
+    "Channel 1 carries throttle",
+    "Channel 2 carries roll",
+    "Channel 3 carries pitch",
+    "Channel 4 carries yaw",
+    "Port A talks to the receiver at 100000 baud (inverted, separate wires)",
+    "Port B talks to the position receiver at 115200 baud (not inverted, separate wires)",
+    "Port C talks to the video transmitter at 4800 baud (not inverted, single wire)",
+    "Port D talks to the telemetry radio at 57600 baud (not inverted, separate wires)",
+    "Arming answers to channel 6 between 1700 and 2100 microseconds",
+    "Self-levelling answers to channel 5 between 900 and 1250 microseconds",
+    "Return home answers to channel 8 between 1750 and 2100 microseconds",
+    "Motor kill answers to channel 9 between 1800 and 2100 microseconds",
+    "Pack voltage is shown at column 2, row 12",
+    "Current draw is shown at column 10, row 12",
+    "Flight mode is shown at column 13, row 11",
+]
+
+
+def test_lines_that_say_of_many_things_the_same_with_a_verb_are_sentences() -> None:
+    found = values(read(*SENTENCES))
+    assert found["switches.arm"] == (SwitchRange(6, 1700.0, 2100.0),)
+    assert found["switches.return_home"] == (SwitchRange(8, 1750.0, 2100.0),)
+    assert "position.rate" not in found
+    assert "arming.by" not in found
+
+
+GAINS = (
+    "   Roll:  proportional 52, integral 78, damping 40, feed-forward 70",
+    "   Pitch: proportional 56, integral 82, damping 44, feed-forward 74",
+    "   Yaw:   proportional 50, integral 78, damping 5, feed-forward 60",
+)
+
+
+def test_titles_with_ordinals_and_names_of_their_own_are_of_one_sort() -> None:
+    other = [line.replace("5", "4") for line in GAINS]
+    rows = ['First gain set, "Survey"', *GAINS, "", 'Second gain set, "Ferry"', *other]
+    found = values(read(*(f"{key}: {value}" for key, value in KEYS.items()), "", *rows))
+    assert (found["banks.1.gains.pitch.p"], found["banks.2.gains.pitch.p"]) == (56.0, 46.0)
+
+
+def test_what_lines_would_say_in_two_ways_is_not_read() -> None:
+    other = [line.replace("5", "4") for line in GAINS]
+    found = values(read(*(f"{key}: {value}" for key, value in KEYS.items()), *GAINS, *other))
+    assert not [path for path in found if path.startswith("banks.")]
+
+
+def test_a_list_of_which_a_line_is_not_understood_is_not_read_in_part() -> None:
+    rows = [f"{key} {value}" for key, value in KEYS.items()]
+    part = [
+        "d_soft_a_kind pt1", "d_soft_a_hz 90", "d_soft_b_kind pt1", "d_soft_b_hz 120",
+    ]  # fmt: skip
+    found = values(read(*rows, *part))
+    assert found.get("filters.dterm", ()) in ((), (Filter("pt1", 90.0), Filter("pt1", 120.0)))
+
+
+def test_an_element_told_with_its_column_first_teaches_the_others_and_an_even_one_does_not() -> (
+    None
+):
+    rows = [
+        "osd.pvolt=1,14", "osd.amps=10,14", "osd.mode=13,13", "osd.warn=8,10", "osd.sats=1,2",
+        "osd.rssi=off",
+    ]  # fmt: skip
+    state = asked(*(f"{key}={value}" for key, value in KEYS.items()), *rows)
+    head = "overlay.elements"
+    first = len(KEYS) + 1
+    for line, name, row, column in ((first, "battery_voltage", 15, 2), (first + 2, "mode", 14, 14)):
+        for leaf, value in (("shown", "on"), ("row", f"{row}"), ("column", f"{column}")):
+            state = answered(state, Answer("", value, f"{head}.{name}.{leaf}", line))
+    found = values(taught(state).settings)
+    assert (found[f"{head}.satellites.row"], found[f"{head}.satellites.column"]) == (3, 2)
