@@ -90,13 +90,14 @@ def _quotes(screen: Screen, one: "ToldCause", several: bool) -> None:
         room = screen.width - cells(lead) - width - 2
         short = not more and cells(first) <= width and cells(safe(means)) <= room
         if screen.width >= _NARROW and not several and short:
-            gap = " " * (width - cells(first) + 2)
+            gap = " " * (width - cells(first) + 2) if means else ""
             screen.line(Piece(lead), Piece(first, style), gap, Piece(means, "quiet"))
         else:  # below, whole: the word that a cut takes may be the one at fault
             screen.line(Piece(lead), Piece(first, style))
             for part in more:
                 screen.line(" " * cells(lead), Piece(part, style))
-            screen.paragraph(means, indent=_NUMBER + 4)
+            if means:
+                screen.paragraph(means, indent=_NUMBER + 4)
     for turn in one.cause.turns:
         if turn.now is None:
             screen.paragraph(f"{turn.path} is not stated", indent=_NUMBER + 4)
@@ -106,10 +107,12 @@ def _quotes(screen: Screen, one: "ToldCause", several: bool) -> None:
 
 
 def meaning(quoted: "QuotedLine") -> str:
-    """What a quoted line states: the setting and its value."""
+    """What a quoted line states: the setting and its value; nothing of one that says just that."""
     if is_secret(quoted.path, quoted.entry):
         return f"{quoted.path}  {HIDDEN}"
     also = f"  ({quoted.also})" if quoted.also else ""
+    if quoted.text.partition("=")[0].strip() == quoted.path:  # the plain form
+        return also.strip()
     return f"{quoted.path}  {value_shown(quoted.path, quoted.entry.value)}{also}"
 
 

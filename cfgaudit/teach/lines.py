@@ -957,7 +957,7 @@ def _sentence(
         else:
             options = _options(family, way, piece, by_field, chosen, index, apart)
         found = [(one + text, two + more) for one, two in found for text, more in options]
-    shown = _told_shown(way, [by_field[n] for n in chosen])
+    shown = _told_shown(front, way, [by_field[n] for n in chosen])
     if len(found) <= _MOST_WRITTEN_OUT:
         for text, more in found:
             if "{" in f"{text}{more}":
@@ -1005,9 +1005,13 @@ def _other_way(holder: str) -> str:
     return f"{{{target}: {spec.rstrip()}}}"
 
 
-def _told_shown(way: Sequence[str | int], holders: Sequence[str]) -> str:
-    """Whether an element is shown, where the word before it says so: `{show: speed, at: 3/2}`."""
+def _told_shown(front: str, way: Sequence[str | int], holders: Sequence[str]) -> str:
+    """Whether an element is shown, where the word before it says so, or the verb behind its name.
+
+    `{show: speed, at: 3/2}`, `Speed is shown at column 2, row 3`.
+    """
     verb = root(re.sub(r"[^A-Za-z]", "", f"{way[0]}"))
+    verb = "show" if re.search(r" (?:is|are) shown\b", front) else verb
     parts = {re.split(r"[:}]", holder)[0].rpartition(".")[2] for holder in holders}
     if verb not in ("show", "hide") or parts != {"row", "column"}:
         return ""
