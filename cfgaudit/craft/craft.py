@@ -10,3 +10,9 @@ class Craft(Dump):
     def __init__(self, settings: Settings) -> None:
         super().__init__(settings, "")
         self.settings = settings  # for rules about the dump itself
+
+
+def is_servo(craft: Craft, arm: str) -> bool:
+    """Whether an output is stated to turn a servo, no propeller."""
+    motor = craft.motors.arms[arm]
+    return motor.states("servo") and motor.servo

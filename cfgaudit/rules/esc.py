@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, is_servo
 from cfgaudit.physics.flight import lift_of_weight
 from cfgaudit.physics.motors import (
     DIGITAL_BIT_RATES,
@@ -13,7 +13,7 @@ from cfgaudit.physics.motors import (
     pulse_duty,
     pulse_on_wire_us,
 )
-from cfgaudit.rules.geometry import is_servo, turning
+from cfgaudit.rules.geometry import turning
 from cfgaudit.rules.rule import (
     Edit,
     Fires,

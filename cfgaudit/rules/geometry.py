@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, is_servo
 from cfgaudit.physics.allocation import (
     ANTICLOCKWISE,
     AXES,
@@ -105,12 +105,6 @@ def spins_of_the_frame(craft: Craft) -> dict[str, int]:
     if layout not in BEARINGS_DEG or not rotation_has_meaning(layout):
         return {}
     return expected_spins(layout, craft.frame.rotation)
-
-
-def is_servo(craft: Craft, arm: str) -> bool:
-    """Whether an output is stated to turn a servo, no propeller."""
-    motor = craft.motors.arms[arm]
-    return motor.states("servo") and motor.servo
 
 
 def turning(craft: Craft) -> "list[Motor]":

@@ -6,7 +6,7 @@ from itertools import combinations
 from math import hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, is_servo
 from cfgaudit.physics.allocation import (
     BEARINGS_DEG,
     arm_names,
@@ -31,7 +31,6 @@ from cfgaudit.rules.geometry import (
     against_the_sheet,
     all_turning,
     can_be_flown,
-    is_servo,
     no_servo,
     positions,
     rank_too_low,

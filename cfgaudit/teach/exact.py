@@ -469,14 +469,23 @@ def _column_first(parts: Sequence[ToldSetting]) -> list[int] | None:
 
 
 def _is_either_way(told: _Told) -> bool:
-    """Whether row and column stand in places with the same text: it tells no order to others."""
-    texts = [
-        span.text
+    """Whether row and column stand in two places with one text, and no word says which is which.
+
+    Such a line tells no order to others.
+    """
+    own = [
+        span
         for span, ways in told.ways.items()
         for part, _ in ways
         if part.path.startswith("overlay.") and part.path.endswith((".row", ".column"))
     ]
-    return len(texts) > 1 and len(set(texts)) == 1
+    own.sort(key=lambda span: span.start)
+    if len(own) != 2 or own[0] == own[1] or own[0].text != own[1].text:
+        return False
+    shape = told.shape
+    whole = shape.value if isinstance(shape, Assignment) else shape.body
+    between = whole.text[own[0].end - whole.start : own[1].start - whole.start]
+    return not any(map(str.isalpha, between))
 
 
 def _is_said_of_others(told: _Told, lines: Sequence[_StatedShape]) -> bool:

@@ -641,6 +641,9 @@ _LONGEST_ISSUE = 6  # letters of a board's issue: C, 2b, rev 3
 
 def _text_fit(goal: Goal, seen: Field) -> ValueFit:
     texts = [sample.text for sample in seen.samples]
+    where = {text.casefold() for text in texts} <= {"row", "column", "col", "line", "at"}
+    if where or (goal.target == "craft.name" and all(text.isdigit() for text in texts)):
+        return IMPOSSIBLE  # it says where the name is shown
     if goal.target in ("firmware.version", "firmware.built") and any(map(str.isdigit, texts)):
         return ValueFit(-0.45, lacks="how its figures are put together is not known")
     figures = any(map(str.isdigit, "".join(texts)))

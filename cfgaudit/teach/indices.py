@@ -247,8 +247,13 @@ _LEAST_LETTERED = 8  # keys, before letters are taken to count
 _PLAIN = re.compile(r"[A-Za-z0-9]+")
 
 
+_OUTLINE = re.compile(
+    r"^\d{1,2}\.\d{1,2}(?=\s)"
+)  # the number of a line in an outline: `6.4 Stick centre`
+
+
 def _cut(key: str) -> list[_KeyWord]:
-    aside = [found.span() for found in _ASIDE.finditer(key)]
+    aside = [found.span() for found in (*_ASIDE.finditer(key), *_OUTLINE.finditer(key))]
     aside += [found.span() for found in SCALE.finditer(key)]
     aside += [found.span() for found in _PLAIN.finditer(key) if is_kind_of_number(found[0])]
     return [

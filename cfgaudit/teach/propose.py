@@ -1001,10 +1001,10 @@ _FOREIGN = 0.6  # what is left of the points for each word that says something e
 # What whole groups of settings are about: a word that means one of them is not passed over.
 _GROUPS = frozenset(
     {"receiver", "esc", "gyro", "battery", "home", "video", "camera", "overlay", "telemetry", "log",
-     "accelerometer", "compass"}
+     "accelerometer", "compass", "voltage"}
 )  # fmt: skip
 # A limit is not what it limits.
-_LIMITS = frozenset({"warn", "least", "most", "low", "high", "limit"})
+_LIMITS = frozenset({"warn"})
 
 
 def _foreign(words: Sequence[str], terms: tuple[str, ...], beside: tuple[str, ...]) -> int:

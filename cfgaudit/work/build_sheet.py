@@ -4,11 +4,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, is_servo
 from cfgaudit.craft.sheet import Sheet, SheetError, read_sheet, sheet_value
 from cfgaudit.physics.serial import receiver_link
 from cfgaudit.reading.toml import CannotAdd, Page, key_text, quoted
-from cfgaudit.rules.geometry import is_servo
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.kinds import BadValue, Between, Value
 from cfgaudit.vocabulary.paths import Declared, declared_in_sheet, sheet_vocabulary

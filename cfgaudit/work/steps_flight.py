@@ -3,12 +3,12 @@
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, is_servo
 from cfgaudit.craft.link_loss import arm_on_loss, receiver_on_loss
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.craft.switches import Switch, SwitchPosition, switch_table
 from cfgaudit.physics.allocation import BEARINGS_DEG, expected_spins, rotation_has_meaning
-from cfgaudit.rules.geometry import SPINS, TURN_WORDS, is_servo, spins
+from cfgaudit.rules.geometry import SPINS, TURN_WORDS, spins
 from cfgaudit.rules.rule import listed
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import PRIMARY
