@@ -155,9 +155,8 @@ def exact_lines(
         if _is_said_of_others(told, lines):
             return  # its words don't tell what it is of
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
-        if _is_either_way(told):
-            return
-        like = (_of_like(one, lines, under, tables, names) for one in _with_all_off(told, lines))
+        others = () if _is_either_way(told) else _with_all_off(told, lines)
+        like = (_of_like(one, lines, under, tables, names) for one in others)
         yield from (ExactLine(under, line, True) for own in like for line in own)
 
 
