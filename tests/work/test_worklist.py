@@ -366,3 +366,14 @@ kind = "hardware"
     # an sbus link has 100,000 Bd 8E2 and an idle level turned round, whatever port it is on
     assert "(sbus, 100,000 Bd 8E2, inverted)" in steps["port-receiver"].do
     assert "(9,600 Bd 8N1, one wire)" in steps["port-video"].do
+
+
+def test_a_servo_is_no_motor_and_has_a_step_of_its_own() -> None:
+    steps = plain(
+        "motors.rear.output = 1\nmotors.rear.spin = cw\nmotors.tail.output = 4\n"
+        "motors.tail.servo = on\nreceiver.map.yaw = 4\n"
+    )
+    assert "motor-rear" in steps
+    assert "motor-tail" not in steps
+    assert "tail left" in steps["servo-tail"].expect
+    assert steps["servo-tail"].do.startswith("Propellers off")
