@@ -266,7 +266,8 @@ def cells_ambiguous(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     late = all(detection_outcomes(n, call, limits.full_v, detect) == (n,) for n, _ in doubtful)
     yield Fires(
         f"Cells are counted at {number_text(detect)} V a cell or less: a pack of {cells}, at rest "
-        f"{empty:.1f} V empty to {full:.1f} V full, is taken for {_counts(outcomes)}.",
+        f"{number_text(round(empty, 2))} V empty to {number_text(round(full, 2))} V full, is "
+        f"taken for {_counts(outcomes)}.",
         tuple(battery.path(leaf) for leaf in ("cells", "detect_cell", "chemistry")),
         (
             ("cells", cells),

@@ -124,7 +124,7 @@ def _cut_off(craft: Craft, name: str, boxes: Boxes, room: OverlayRoom) -> Fires:
 
 
 def _picture(room: OverlayRoom) -> str:
-    return room.says if room.says.islower() else f"a {room.says} picture"
+    return room.says if room.says.islower() else f"the picture of {room.says}"
 
 
 def _moved_inside(box: Box, size: tuple[int, int]) -> Box:

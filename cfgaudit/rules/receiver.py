@@ -394,7 +394,7 @@ def ends_too_narrow(craft: Craft, least: float) -> Iterator[Yielded]:
     switch/range-unreachable. A stick must go about as far from its middle one way as the other.
 
     In the air: the craft arms one time and does not the next; a switch lets go of its function
-    as a worn or cold transmitter drifts; full stick one way does not what it does the other.
+    as a worn or cold transmitter drifts; full stick does more one way than the other.
     Mend: widen the channel's travel in the transmitter, or move the threshold or the range: the
     threshold where the throttle comes down as far as is usual, as many boards take lower pulses for
     a lost link.
