@@ -540,7 +540,7 @@ def _fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
 
 def _is_no_power(kind: Quantity | Quantities, seen: Field, hint: Hint) -> bool:
     """Whether 0 or 1 is on or off, or the first of some, where no word says that it is a power."""
-    told = hint.unit or any("power" in tokens(name) for name in seen.names)
+    told = hint.unit or any("power" in ideas_of(t) for name in seen.names for t in tokens(name))
     return kind.unit == "mW" and set(seen.numbers) <= {0, 1} and not told
 
 

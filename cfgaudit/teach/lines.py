@@ -129,7 +129,7 @@ def _whole_lists(found: Sequence[Mapped]) -> None:
         mapped.active = mapped.active and (is_told(mapped) or not part)
 
 
-_LIKELY = 0.5
+_LIKELY = 0.4
 
 
 def _tells_of_list(made: Proposal) -> bool:

@@ -95,7 +95,7 @@ _PLAIN_WORDS = (
     "hundreds hundredths tens thousandths percent permille degrees volts millivolts seconds "
     "grams metres hertz baud uptime boot flights flight bias zero slope sag comp settle buffer "
     "temp hot warm cold tone tones beep lamp colour color hue curve stack table sum mass weight "
-    "plug way ways width height depth one two three four cut"
+    "sky sun sea plug way ways width height depth one two three four cut"
 )
 
 
