@@ -4,7 +4,7 @@ Shapes are compared by their repr, since tuples of two kinds may be equal.
 """
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from cfgaudit.reading.document import Document, Statement, read_document
@@ -62,9 +62,15 @@ def test_words_and_cells_stand_where_they_say(data: bytes) -> None:
 
 
 @given(files())
-def test_every_line_is_a_statement_of_its_own_in_the_usual_look(data: bytes) -> None:
+@example(b"\t" + b" " * 37 + b"$=\n0")
+def test_every_line_is_of_one_statement_in_the_usual_look(data: bytes) -> None:
+    """Of its own, but where lines were broken at one width: then of the one that goes on there."""
     document = read_document("a.dump", data)
-    numbers = [statement.line for statement in document.statements]
+    numbers = [
+        number
+        for statement in document.statements
+        for number in sorted({statement.line, *(line + 1 for _, line, _ in statement.joints)})
+    ]
     assert numbers == list(range(1, len(document.text.lines) + 1))
 
 
