@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import NamedTuple, cast
 
 from cfgaudit.reading.text import Place
-from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.declare import HIDDEN, NotStated
 from cfgaudit.vocabulary.kinds import Value
 
 _NOTHING: Mapping[str, Sequence[str]] = {}
@@ -233,6 +233,17 @@ class Settings:
             for path, own in found.items()
             if any(one.value != own[0].value for one in own)
         }
+
+    def called_otherwise(self, other: "Settings") -> tuple[str, ...]:
+        """Which of a craft's name and serial number both state, unlike each other."""
+        return tuple(
+            path
+            for path in ("craft.name", "craft.serial")
+            if path in self.stated
+            and path in other.stated
+            and self.stated[path].value != other.stated[path].value
+            and not any(HIDDEN in str(own.stated[path].value) for own in (self, other))
+        )
 
     @cached_property
     def doubted(self) -> tuple[str, ...]:

@@ -37,6 +37,7 @@ from cfgaudit.cli.output import Output, review_text
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.check import CheckReport, check_json, check_screen
 from cfgaudit.reports.wording import counted_levels, not_audited
+from cfgaudit.settings import Settings
 
 if TYPE_CHECKING:
     from cfgaudit.dialects.editor import Dumps
@@ -118,7 +119,7 @@ def command(
     fleet = audited_together(inputs, dumps, crafts, judging) if len(crafts) > 1 else None
     report = _less_what_is_known(CheckReport(audits, fleet), telling)
     if out.form == "json" or (out.form == "terminal" and not telling.every):
-        earlier = inputs.open(telling.since).settings if telling.since is not None else None
+        earlier = _earlier(inputs, telling.since, crafts[0]) if telling.since is not None else None
         causes = [
             caused(inputs, dump, one, found, earlier)
             for dump, one, found in zip(dumps, opened, report.audits, strict=True)
@@ -184,6 +185,17 @@ def _around(files: Sequence[str]) -> tuple[str, ...]:
         else:
             found.append(os.path.normpath(file) if file != "-" else file)
     return tuple(dict.fromkeys(found))
+
+
+def _earlier(inputs: Inputs, since: str, craft: Settings) -> Settings:
+    """The settings of the earlier dump; where it may be another craft's, that is said."""
+    earlier = inputs.open(since).settings
+    if paths := craft.called_otherwise(earlier):
+        say(
+            f"{since} may be another craft's: it has another {' and '.join(paths)}. What differs "
+            "is then no change"
+        )
+    return earlier
 
 
 def _less_what_is_known(report: CheckReport, telling: _CheckOptions) -> CheckReport:

@@ -437,6 +437,8 @@ def open_sheet(file: str, *, tell: bool = True) -> Settings:
         count = len(error.faults)
         what = "a fault" if count == 1 else f"{count} faults"
         raise InputError(f"{name} has {what}:", *map(str, error.faults)) from None
+    if tell and not sheet.stated:
+        say(f"{name}: the build sheet states nothing; `cfgaudit bench --new` makes one to fill in")
     for note in sheet.dumps[0].notes if tell else ():
         say(f"{name}: {note}")
     record = Path(record_name(file))

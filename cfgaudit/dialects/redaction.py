@@ -48,6 +48,7 @@ from cfgaudit.reading.shapes import (
     Span,
     Unread,
     cells,
+    named,
     words,
 )
 from cfgaudit.reading.text import FileText
@@ -456,14 +457,21 @@ def _remarks_and_heads(document: Document, cuts: _Cuts) -> None:
 
 
 def _beside(document: Document, cuts: _Cuts) -> None:
-    """Hide what a second key on a line says of somebody: `craft : Dunlin      serial : 17`."""
+    """Hide what a further key on a line says of somebody.
+
+    `craft : Dunlin      serial : 17`, `craft name="Dunlin" pilot="J. Reed"`, or with a colon.
+    """
     for statement, text in zip(document.statements, document.texts, strict=True):
-        for key, _, start, stop in values_beside(text):
-            value = text[start:stop]
-            why = is_private_key(key, value)
-            if why and not says_nothing(value):
-                cuts.span(statement, Span(value, start), key, why)
-                cuts.secret(value)
+        shape = statement.shape
+        said = [(key, Span(text[at:stop], at)) for key, _, at, stop in values_beside(text)]
+        if isinstance(shape, Directive):
+            pairs = map(named, words(shape.body)[1:])
+            said += [pair for pair in pairs if pair is not None]
+        for key, value in said:
+            why = is_private_key(key, value.text)
+            if why and not says_nothing(value.text):
+                cuts.span(statement, _within_quotes(value), key, why)
+                cuts.secret(value.text)
 
 
 def _behind(shape: Shape, text: str) -> Span:

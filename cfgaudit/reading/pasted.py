@@ -106,6 +106,7 @@ _ODD_LETTERS = (
     "\u2010-\u2014\u2212\u241b]"
 )
 _ECHO = r"^(?:[\w.-]+@[\w.-]+[: ]|\(hidden\)[: ]|\$ |[A-Za-z][\w-]{0,30}>(?:[ \t]|$))"
+_MARKED_UP = re.compile(r"<br ?/?>|&(?:nbsp|lt|gt|amp|quot|#[0-9x])", re.IGNORECASE)
 _SAMPLE = 20  # lines of a text's beginning, and of its middle, that are looked at first
 
 
@@ -115,7 +116,7 @@ def looks_pasted(lines: Sequence[str], whole: str) -> bool:
         return True
     if not whole.isascii() and re.search(_ODD_LETTERS, whole) is not None:
         return True
-    if "```" in whole or "[/" in whole:
+    if "```" in whole or "[/" in whole or "</" in whole or _MARKED_UP.search(whole) is not None:
         return True
     sample = _sample(lines)
     if ("\n>" in whole or whole[:1] == ">") and _looks_quoted(sample):

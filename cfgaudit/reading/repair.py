@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from html import unescape
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -144,12 +145,33 @@ _QUOTE, _NUMBER = re.compile(QUOTE), re.compile(NUMBER)
 _SHELL = re.compile(r"(?:[\w.-]{1,40}@[\w.-]{1,60}|\(hidden\))[: ][^$#%]{0,80}[$#%](?=[ \t]|$)")
 _BARE_SHELL = re.compile(r"\$ [A-Za-z./]")
 _DEVICE = re.compile(r"([A-Za-z][\w-]{0,30}>)(?:[ \t]+([A-Za-z][A-Za-z _-]*))?[ \t]*$")
-_FENCE = re.compile(r"[ \t]*(?:```[\w-]*|\[/?(?:code|quote|pre)\])[ \t]*$", re.IGNORECASE)
+_FENCE = re.compile(
+    r"[ \t]*(?:```[\w-]*|\[/?(?:code|quote|pre)\]|(?:</?(?:code|pre|samp)[^<>]{0,80}>)+)[ \t]*$",
+    re.IGNORECASE,
+)
 _STARTS_STATEMENT = re.compile(r"[A-Za-z_\[<#;/}{%\-]")
 
 _OWN = Assignment | Section | Comment | Opener | Closer
 
 _FEWEST = 8  # lines that must bear a mark before it is taken for one
+
+
+_MARKUP = re.compile(
+    r"<br ?/?>|&(?:nbsp|lt|gt|amp|quot|#[0-9]{1,5}|#x[0-9a-f]{1,4});", re.IGNORECASE
+)
+
+
+def set_markup(sheet: PastedText) -> None:
+    """Read what a web page writes for signs and ends of lines, where many lines have it."""
+    found = [(index, list(_MARKUP.finditer(line))) for index, line in sheet.short()]
+    marked = [(index, matches) for index, matches in found if matches]
+    if len(marked) < _FEWEST or 2 * len(marked) < sum(bool(line.strip()) for line in sheet.lines):
+        return
+    for index, matches in marked:
+        for match in reversed(matches):
+            said = "" if match[0].startswith("<") else unescape(match[0]).replace("\xa0", " ")
+            sheet.put(index, match.start(), match.end(), said)
+    sheet.note(len(marked), "", "the markup of a web page was taken off {} lines")
 
 
 def strip_indentation(sheet: PastedText) -> None:
@@ -418,6 +440,7 @@ def mended(lines: Sequence[str], prompts: Sequence[str], *, all_of_it: bool) -> 
     """The lines with every repair done; only prompts are passed over unless `all_of_it`."""
     sheet = PastedText(lines)
     if all_of_it:
+        set_markup(sheet)
         mend_letters(sheet)
         strip_quoting(sheet)
         strip_numbers(sheet)

@@ -1,7 +1,7 @@
 """The whole dump: what it says twice, what can't be, and what could not be read."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
@@ -194,14 +194,19 @@ def merge_unfinished(craft: Craft) -> Iterator[Yielded]:
 def said_twice(craft: Craft) -> Iterator[Yielded]:
     """A setting is stated more than once; an error where the values differ.
 
+    Where a quarter of all are, two dumps stand in one file: that is told once.
+
     In the air: which of the values holds depends on the firmware and on the order of the lines.
-    Mend: keep one line.
+    Mend: keep one line; of two dumps make two files.
     Source: common practice.
     """
     _need_settings(craft)
     groups: dict[str, dict[Stated, None]] = {}
     for pair in craft.settings.repeats:
         groups.setdefault(pair[0].path, {}).update(dict.fromkeys(pair))
+    if len(groups) >= _MANY_TWICE and 4 * len(groups) >= len(craft.settings.stated):
+        yield _two_dumps(craft, groups)
+        return
     for path, members in groups.items():
         group = list(members)
         differ = any(stated.value != group[0].value for stated in group)
@@ -219,6 +224,28 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
             level=Level.ERROR if differ else Level.WARNING,
             places=tuple(stated.place for stated in group if stated.place),
         )
+
+
+_MANY_TWICE: Final = 10  # settings: so many no slip of a pen repeats
+
+
+def _two_dumps(craft: Craft, groups: Mapping[str, Iterable[Stated]]) -> Fires:
+    """One finding for a file in which settings are stated over again."""
+    again = [
+        sorted(one.place for one in group if one.place)[1:2] for group in map(list, groups.values())
+    ]
+    second = min((places[0] for places in again if places), default=None)
+    differ = len(craft.settings.contested)
+    return Fires(
+        f"{len(groups)} settings are stated more than once, {differ} of them with different "
+        "values: two dumps seem to stand in one file"
+        + (f", the second from about line {second.line} on." if second else "."),
+        tuple(_setting(craft, path) for path in list(groups)[:_NAMED]),
+        (("settings", float(len(groups))), ("different", float(differ))),
+        advice="Put each into a file of its own, and audit it alone.",
+        level=Level.ERROR if differ else Level.WARNING,
+        places=() if second is None else (second,),
+    )
 
 
 def _setting(craft: Craft, path: str) -> str:

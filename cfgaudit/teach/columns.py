@@ -126,7 +126,7 @@ def _titles_above(entry: ScopedLine, rows: Sequence[Sequence[Span]]) -> tuple[st
 
 _REMARK_ABOVE = re.compile(r"\s*(?:#+|;+|//|--|%|!)(?=\s)")
 _COLUMN_NAME = re.compile(r"[A-Za-z%][A-Za-z%/_-]*")
-_TITLED, _FULL = 3, 0.8
+_TITLED, _FULL = 3, 0.8  # titles at least, and the share of rows and of cells that fit them
 
 
 def _stands_over(title: Span, cell: Span) -> bool:
@@ -319,7 +319,9 @@ def _is_ruled(entry: ScopedLine) -> bool:
     """Whether a line of dashes stands right below: the line is the head row of a table."""
     lines = entry.document.lines
     below = lines[entry.statement.line] if entry.statement.line < len(lines) else ""
-    return _RULE.fullmatch(below.strip("#;| \t")) is not None
+    rule = below.strip("#;| \t")
+    part = 2 * len(rule) < len(entry.line) and not set(rule) & set(" |+")
+    return _RULE.fullmatch(rule) is not None and not part  # `--` parts blocks of lines
 
 
 _RULE = re.compile(r"[-=+:]{2,}([-=+:| \t]+)?")
@@ -544,7 +546,7 @@ def _heads_columns(
 ) -> bool:
     """Whether words name the columns of the lines below them: as many cells, numbers in most."""
     if len(titles) < 2 or (not ruled and any(_is_yes_or_no(title) for title in titles[1:])):
-        return False  # a row like the others, or a line of its own: `drive back off`
+        return False
     if not ruled and (spaced < 2 or any(" | " in entry.line for entry in below)):
         return False  # it is a row like the others
     rows = [columns_of(entry.shape.body) for entry in below if isinstance(entry.shape, Directive)]

@@ -247,9 +247,8 @@ _LEAST_LETTERED = 8  # keys, before letters are taken to count
 _PLAIN = re.compile(r"[A-Za-z0-9]+")
 
 
-_OUTLINE = re.compile(
-    r"^\d{1,2}\.\d{1,2}(?=\s)"
-)  # the number of a line in an outline: `6.4 Stick centre`
+# The number of a line in an outline: `6.4 Stick centre`.
+_OUTLINE = re.compile(r"^\d{1,2}\.\d{1,2}(?=\s)")
 
 
 def _cut(key: str) -> list[_KeyWord]:

@@ -430,7 +430,7 @@ def _is_named(entry: ScopedLine) -> bool:
         len(kinds) >= 2
         and kinds[0] == "word"
         and kinds.count("word") == len(kinds) - 1
-        and (kinds[-1] != "word")
+        and kinds[-1] != "word"
     )
 
 

@@ -52,8 +52,26 @@ def tokens(text: str) -> tuple[str, ...]:
     short = data_table("abbreviations")
     found: list[str] = []
     for word, _ in chunks(_AGAINST_CLOCK.sub("anticlockwise", without_kinds(text))):
-        found += short[word].split() if word in short else [word]
+        for part in _measured_by_letter(word):
+            found += short[part].split() if part in short else [part]
     return tuple(word for word in found if word not in _STOP)
+
+
+# A letter before a short form that says what is measured, or about which axis: `vdiv`, `ydead`.
+_BY_LETTER = {"v": "voltage", "a": "current", "y": "yaw"}
+
+
+def _measured_by_letter(word: str) -> tuple[str, ...]:
+    """The words of one that a letter begins which nobody knows with it; else the word itself.
+
+    >>> _measured_by_letter("vdiv"), _measured_by_letter("yaw")
+    (('voltage', 'div'), ('yaw',))
+    """
+    rest = word[1:]
+    if len(rest) < min(_SHORT) or word in _dictionary() or root(word) in _dictionary():
+        return (word,)
+    by_letter = word[0] in _BY_LETTER and rest in data_table("abbreviations")
+    return (_BY_LETTER[word[0]], rest) if by_letter else (word,)
 
 
 def without_kinds(text: str) -> str:

@@ -110,3 +110,33 @@ def test_no_error_stands_below_a_warning(monkeypatch: pytest.MonkeyPatch, tmp_pa
         out.index(f"\n{head}") for head in ("1  When the link", "ERROR", "2  The video")
     )
     assert first < unlisted < power
+
+
+def test_an_earlier_dump_of_another_craft_is_told(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    for name in ("Redshank", "Curlew"):
+        (tmp_path / f"{name}.cfg").write_text(f"craft.name = {name}\nbattery.cells = 4\n")
+    said = call(monkeypatch, ["check", "Redshank.cfg", "--since", "Curlew.cfg"], cwd=tmp_path)
+    assert "Curlew.cfg may be another craft's: it has another craft.name." in said.err
+
+
+def test_a_build_sheet_that_states_nothing_is_told(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "a.cfg").write_text("craft.name = Redshank\nbattery.cells = 4\n")
+    (tmp_path / "a.toml").write_text("# nothing yet\n")
+    said = call(monkeypatch, ["check", "a.cfg", "--build", "a.toml"], cwd=tmp_path)
+    assert "a.toml: the build sheet states nothing" in said.err
+
+
+def test_two_dumps_in_one_file_are_one_finding(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    one = [f"banks.{n}.gains.roll.{term} = 40" for n in (1, 2, 3) for term in ("p", "i", "d", "ff")]
+    text = "\n".join(["craft.name = Redshank", *one, "craft.name = Curlew", *one])
+    (tmp_path / "a.cfg").write_text(text + "\n")
+    out = call(monkeypatch, ["check", "a.cfg", "--long"], cwd=tmp_path).out
+    assert out.count("dump/said-twice") == 1
+    assert "13 settings are stated more than once, 1 of them with different" in out
+    assert "from about line 14 on" in " ".join(out.split())

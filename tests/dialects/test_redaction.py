@@ -280,3 +280,13 @@ def test_dots_that_lead_to_a_hidden_value_stay(owner: str) -> None:
     once = redact(read(text.format(owner).encode())).data
     assert once.decode() == text.format("(hidden)")
     assert redact(read(once)).data == once
+
+
+@pytest.mark.parametrize("sign", ["=", ":"])
+def test_what_a_further_key_on_a_line_says_of_somebody_is_hidden(sign: str) -> None:
+    text = f'craft cells{sign}4 pilot{sign}"J. Reed" phone{sign}0123456789\nmotors 4\n'
+    once = redact(read(text.encode())).data
+    assert (
+        once.decode() == f'craft cells{sign}4 pilot{sign}"(hidden)" phone{sign}(hidden)\nmotors 4\n'
+    )
+    assert redact(read(once)).data == once

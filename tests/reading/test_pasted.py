@@ -73,6 +73,18 @@ PASTES = {
     ),
     "a fence": (["```", *CLEAN, "```"], ("2 marks around the text were passed over",)),
     "forum tags": (["[code]", *CLEAN, "[/code]"], ("2 marks around the text were passed over",)),
+    "a page's marks": (
+        ['<pre class="dump">', *CLEAN, "</pre>"], ("2 marks around the text were passed over",)
+    ),
+    "a page's ends of lines": (
+        [f"{line}<br/>" if line else "" for line in CLEAN],
+        ("the markup of a web page was taken off 10 lines",),
+    ),
+    "a page's signs": (
+        [line.replace(" = ", "&nbsp;&#61; ").replace('"', "&quot;") + "<br>" * bool(line)
+         for line in CLEAN],
+        ("the markup of a web page was taken off 10 lines",),
+    ),
     "a shell's prompts": (
         ["thorn@bench:~$ cat a.dump", *CLEAN, "thorn@bench:~$ "],
         ("2 prompts were passed over",),
