@@ -155,8 +155,7 @@ def exact_lines(
         if _is_said_of_others(told, lines):
             return  # its words don't tell what it is of
         yield ExactLine(under, told.line(tables, _are_counted(lines)))
-        others = () if _is_either_way(told) else _with_all_off(told, lines)
-        like = (_of_like(one, lines, under, tables, names) for one in others)
+        like = (_of_like(one, lines, under, tables, names) for one in _with_all_off(told, lines))
         yield from (ExactLine(under, line, True) for own in like for line in own)
 
 
@@ -465,26 +464,6 @@ def _column_first(parts: Sequence[ToldSetting]) -> list[int] | None:
     if sorted(set(ends) & {"row", "column"}) != ["column", "row"] or len(set(ends)) < len(ends):
         return None
     return sorted(range(len(parts)), key=lambda n: (ends[n] == "shown", ends[n] != "column"))
-
-
-def _is_either_way(told: _Told) -> bool:
-    """Whether row and column stand in two places with one text, and no word says which is which.
-
-    Such a line tells no order to others.
-    """
-    own = [
-        span
-        for span, ways in told.ways.items()
-        for part, _ in ways
-        if part.path.startswith("overlay.") and part.path.endswith((".row", ".column"))
-    ]
-    own.sort(key=lambda span: span.start)
-    if len(own) != 2 or own[0] == own[1] or own[0].text != own[1].text:
-        return False
-    shape = told.shape
-    whole = shape.value if isinstance(shape, Assignment) else shape.body
-    between = whole.text[own[0].end - whole.start : own[1].start - whole.start]
-    return not any(map(str.isalpha, between))
 
 
 def _is_said_of_others(told: _Told, lines: Sequence[_StatedShape]) -> bool:

@@ -831,6 +831,7 @@ def _set_words(kind: WordSet, text: str) -> Iterator[str]:
     for part in re.split(r"[,+|]", text.strip('"')):
         words = part.split()
         apart = len(pair_up(words, kind.choices, 0.9)) == len(words)
+        apart &= _what_it_receives(kind, part.strip()) != "position"  # no port carries both
         apart = apart and all(
             likest(word, kind.choices) > likest(part.strip(), kind.choices) for word in words
         )

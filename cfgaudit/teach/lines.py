@@ -11,11 +11,12 @@ from cfgaudit.teach.fit import HIDDEN_ROW, NO_SWITCH, Goal, is_part
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family
 from cfgaudit.teach.labels import NOTHING
+from cfgaudit.teach.measures import unit_of
 from cfgaudit.teach.propose import Candidate, Proposal, signs_of, yaw_sign
 from cfgaudit.teach.scoped import LIST_ITEM
 from cfgaudit.teach.scopes import OFF_VERBS, VERBS
 from cfgaudit.teach.words import arms_of, chunks, ideas_of, is_word, root, tokens
-from cfgaudit.vocabulary.kinds import Bool, Either, Quantities, Words, WordSet
+from cfgaudit.vocabulary.kinds import Bool, Either, Quantities, Quantity, Words, WordSet
 from cfgaudit.vocabulary.paths import declared
 
 _NAMES = {
@@ -198,9 +199,18 @@ def is_sure(made: Proposal, sure: float = SURE) -> bool:
         chosen is not None
         and (made.told or made.sure >= sure)
         and (made.told or not chosen.fit.lacks)
-        and (made.told or (_fits(chosen) and is_told_by_words(chosen)))
+        and (
+            made.told
+            or (_fits(chosen) and (is_told_by_words(chosen) or _is_told_by_unit(made, chosen)))
+        )
         and all(match.sure for _, _, match in chosen.matches)
     )
+
+
+def _is_told_by_unit(made: Proposal, chosen: Candidate) -> bool:
+    """Whether it is a number of bauds: nothing but a port's rate is told in these."""
+    kind, said = chosen.goal.kind, unit_of(made.seen.unit)
+    return isinstance(kind, Quantity) and said is not None and said.unit == kind.unit == "Bd"
 
 
 def _are_its_words(chosen: Candidate) -> bool:

@@ -980,10 +980,12 @@ def test_short_forms_are_read_that_nobody_listed_and_no_word_is_passed_over() ->
     found = values(read(*STORE))
     assert (found["receiver.low"], found["receiver.high"]) == (1050.0, 1950.0)
     assert found["finder.buzzer"] is True
-    assert found.get("telemetry.enabled", True) is True  # whatever `tlm.half` says
+    assert "telemetry.enabled" not in found  # `tlm.half` may not say it
     assert "esc.pulse_min" not in found  # `rcv.pls.min` is the receiver's
     assert "flight_log.enabled" not in found  # `log.raw` is something else than on and off
-    assert found.get("battery.capacity", 1300.0) == 1300.0  # `bat.mah.warn` is none
+    assert found["battery.capacity"] == 1300.0
+    alone = values(read(*(line for line in STORE if line != "bat.mah=1300")))
+    assert "battery.capacity" not in alone  # `bat.mah.warn` is none
 
 
 def test_a_ten_at_the_end_of_a_key_is_the_size_of_a_step() -> None:
@@ -1078,6 +1080,11 @@ SENTENCES = [
 
 def test_lines_that_say_of_many_things_the_same_with_a_verb_are_sentences() -> None:
     found = values(read(*SENTENCES))
+    assert found["ports.b.roles"] == frozenset({"position"})
+    assert found["ports.c.roles"] == frozenset({"video_control"})
+    assert [found[f"ports.{port}.baud"] for port in "abcd"] == [100000, 115200, 4800, 57600]
+    assert [found[f"ports.{port}.inverted"] for port in "ab"] == [True, False]
+    assert [found[f"ports.{port}.half_duplex"] for port in "bc"] == [False, True]
     assert found["switches.arm"] == (SwitchRange(6, 1700.0, 2100.0),)
     assert found["switches.return_home"] == (SwitchRange(8, 1750.0, 2100.0),)
     assert "position.rate" not in found
@@ -1113,9 +1120,7 @@ def test_a_list_of_which_a_line_is_not_understood_is_not_read_in_part() -> None:
     assert found.get("filters.dterm", ()) in ((), (Filter("pt1", 90.0), Filter("pt1", 120.0)))
 
 
-def test_an_element_told_with_its_column_first_teaches_the_others_and_an_even_one_does_not() -> (
-    None
-):
+def test_an_element_told_with_its_column_first_teaches_the_others_past_an_even_one() -> None:
     rows = [
         "osd.pvolt=1,14", "osd.amps=10,14", "osd.mode=13,13", "osd.warn=8,10", "osd.sats=1,2",
         "osd.rssi=off",

@@ -357,3 +357,12 @@ def test_crossed_ports_change_places_with_their_rates() -> None:
         for p in ("uart1", "uart4")
     ]
     assert got == [(frozenset({"position"}), 115200), (frozenset({"receiver"}), 420000)]
+
+
+def test_a_role_that_moves_leaves_its_old_port_though_no_rule_asks_for_it() -> None:
+    sheet = read_sheet(b'[devices.speed]\nkind = "esc_reports"\nport = "uart6"\n', "x.toml")
+    text = "[ports.uart3]\nroles = esc_reports\n[ports.uart6]\nroles = none\n"
+    done = mend((open_dump("x.cfg", text.encode(), (), PLAIN),), lambda of: audit(of, sheet=sheet))
+    after = done.after[0].settings
+    assert after["ports.uart6.roles"].value == frozenset({"esc_reports"})
+    assert after["ports.uart3.roles"].value == frozenset()
