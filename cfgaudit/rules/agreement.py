@@ -332,8 +332,9 @@ _FAR: Final = 2.5  # times as much: no small slip
 
 def _is_doubtful(sheet: Value, dump: Value) -> bool:
     """Whether the sheet's number is so much the smaller one that it may be wrong."""
-    numbers = (isinstance(one, int | float) and not isinstance(one, bool) for one in (sheet, dump))
-    return all(numbers) and float(str(dump)) > float(str(sheet)) * _FAR
+    if not isinstance(sheet, int | float) or not isinstance(dump, int | float):
+        return False
+    return dump > sheet * _FAR and not isinstance(dump, bool)
 
 
 def _of_dump(craft: Craft, path: str) -> Value:
