@@ -1003,16 +1003,16 @@ _GROUPS = frozenset(
     {"receiver", "esc", "gyro", "battery", "home", "video", "camera", "overlay", "telemetry", "log",
      "accelerometer", "compass", "voltage"}
 )  # fmt: skip
-# A limit is not what it limits.
-_LIMITS = frozenset({"warn"})
 
 
 def _foreign(words: Sequence[str], terms: tuple[str, ...], beside: tuple[str, ...]) -> int:
-    """How many words mean another group of settings, or a limit, and nothing of this one."""
+    """How many words mean another group of settings, or a warning, and nothing of this one."""
     return sum(
         max(_best((word,), terms), _best((word,), beside)) < _SAYS_LITTLE
         and (
-            word in _LIMITS | _GROUPS or any(ideas_of(word).get(group) == 1.0 for group in _GROUPS)
+            word == "warn"  # what is warned at is not how much there is
+            or word in _GROUPS
+            or any(ideas_of(word).get(group) == 1.0 for group in _GROUPS)
         )
         for word in words
     )

@@ -641,9 +641,8 @@ def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, 
         bare = line
     remark = joined(remark, line[len(bare) :].strip(" \t#;/"))
     said = name.text if not has_no_number(name.text) else ""
-    if isinstance(shape, Directive | Row) and (
-        own := _OWN_NAME.search(bare)
-    ):  # `bank 1 begin "survey"`
+    own = _OWN_NAME.search(bare)  # `bank 1 begin "survey"`
+    if own and isinstance(shape, Directive | Row):
         bare, said = f"{bare[: own.start()]} *", said[: said.index(own[0])]
     cut = tuple(word for word in re.split(r"[\s.:/]+", said) if word)
     item = LIST_ITEM.fullmatch(bare)

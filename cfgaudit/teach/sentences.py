@@ -202,7 +202,7 @@ def _sentences(entries: Sequence[ScopedLine]) -> Iterator[_Sentence]:
             yield _Sentence(number, entry, body, found)
 
 
-_VERBED = re.compile(r"(?P<key>[A-Za-z][^\":=;|#]*) (?P<rest>[^\s\"(\[{=|;#][^\":=;|#]*)")
+_NO_SIGNS = re.compile(r"[A-Za-z][^\":=;|#]*")
 _HELPS = frozenset({"to", "at", "on", "by", "in", "as", "for"})
 _VERB = re.compile(r"[a-z]{3,}s|is|are")
 
@@ -241,10 +241,9 @@ def _verb_in(text: str) -> Iterator[tuple[str, str, str]]:
 def _with_verb(text: str, verbs: Mapping[str, int]) -> "re.Match[str] | None":
     """A line as a subject with a verb, and what it says, where several lines have that verb."""
     for verb, front, rest in _verb_in(text):
-        if verbs.get(verb, 0) >= _ROW and any(letter.isdigit() for letter in rest):
-            found = _VERBED.fullmatch(text)
-            whole = re.compile(rf"(?P<key>{re.escape(front)}) (?P<rest>.+)")
-            return whole.fullmatch(text) if found else None
+        said = verbs.get(verb, 0) >= _ROW and any(letter.isdigit() for letter in rest)
+        if said and _NO_SIGNS.fullmatch(text):
+            return re.fullmatch(rf"(?P<key>.{{{len(front)}}}) (?P<rest>[^\s(].*)", text)
     return None
 
 
