@@ -53,7 +53,7 @@ def well_formed(yielded: object, crafts: int | None) -> None:
 
 def _fires(fires: Fires, crafts: int | None) -> None:
     sound = {
-        "message": isinstance(fires.message, str) and _all((fires.advice, fires.choice), str),
+        "message": _all((fires.message, fires.advice, fires.choice, fires.air), str),
         "paths": _all(fires.paths, str),
         "figures": _all(fires.figures, tuple) and all(_is_figure(pair) for pair in fires.figures),
         "mend": _all(fires.mend, Edit),
@@ -116,6 +116,12 @@ class Finding(NamedTuple):
     # of one that a change takes away: what its rule lacks since then, so that it may yet stand
     lacks: tuple[str, ...] = ()
     choice: str = ""  # why its mend is nothing to do unasked
+    air: str = ""  # what this one does in the air, where the rule's words are about more
+
+    @property
+    def in_the_air(self) -> str:
+        """What it does in the air, or on the bench."""
+        return self.air or self.rule.doc.air
 
     @property
     def key(self) -> FindingKey:
@@ -317,6 +323,7 @@ def finding_of(
         tuple(entry.origin if entry else None for entry in stated),
         fires.crafts,
         choice=fires.choice,
+        air=fires.air,
     )
 
 

@@ -37,8 +37,9 @@ def cause_lines(
         screen.blank()
         _head(screen, number, one)
         _quotes(screen, one, several)
-        rule = one.cause.speaker.rule
-        screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL, indent=3)
+        speaker = one.cause.speaker
+        label = air_label(speaker.rule)
+        screen.paragraph(speaker.in_the_air, label=label, hang=LABEL, indent=3)
         typed = [text for _, text in one.put]
         for nth, text in enumerate(to_do(one)):
             screen.paragraph(text, label="" if nth else "Do", hang=LABEL, indent=3, whole=typed)

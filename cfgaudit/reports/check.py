@@ -210,7 +210,7 @@ def finding_lines(screen: Screen, finding: Finding, names: Sequence[str] = ()) -
     name = finding.level.value
     screen.line(Piece(name.upper().ljust(8), name), Piece(finding.rule.id, "strong"))
     screen.paragraph(finding.message)
-    screen.paragraph(finding.rule.doc.air, label=air_label(finding.rule), hang=LABEL)
+    screen.paragraph(finding.in_the_air, label=air_label(finding.rule), hang=LABEL)
     _labelled(screen, "Where", _where(finding, names), further=2)
     _labelled(screen, "Mend", mends(finding))
 
@@ -453,7 +453,7 @@ def finding_json(
         "rule": finding.rule.id,
         "level": finding.level.value,
         "message": finding.message,
-        "in_the_air": finding.rule.doc.air,
+        "in_the_air": finding.in_the_air,
         "paths": list(finding.paths),
         "crafts": list(finding.crafts),
         "places": [place_json(place) for place in finding.places],

@@ -39,7 +39,7 @@ def _finding_line(told: ReviewedFinding, part: ReviewPart, called: str) -> str:
     where["title"] = finding.rule.id
     said = [
         finding.message,
-        f"In the air: {finding.rule.doc.air}",
+        f"In the air: {finding.in_the_air}",
         f"Mend: {'; '.join(mends(finding))}",
     ]
     said += [called] if called else []

@@ -92,7 +92,7 @@ def _failure(case: "Element", finding: Finding, also: Mapping[str, str]) -> None
 
 def _lines(finding: Finding, also: Mapping[str, str]) -> Iterator[str]:
     yield finding.message
-    yield f"In the air: {finding.rule.doc.air}"
+    yield f"In the air: {finding.in_the_air}"
     for path in dict.fromkeys(finding.paths):
         yield f"Setting: {path}"
     for place in finding.places:

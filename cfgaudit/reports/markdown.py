@@ -140,7 +140,7 @@ def _items(findings: Sequence[Finding], where: _LineNames) -> list[str]:
     """The findings as a list, each with what it does in the air and how to mend it."""
     return [
         f"- **{f.level.value}** {code(f.rule.id)}: {marked(f.message)} "
-        f"*In the air:* {marked(f.rule.doc.air)} *Mend:* {marked('; '.join(mends(f)))}"
+        f"*In the air:* {marked(f.in_the_air)} *Mend:* {marked('; '.join(mends(f)))}"
         + "".join(f" ({', '.join(map(where.at, f.places[:_MOST_PLACES]))})" for _ in f.places[:1])
         + f" {marked(names_in(f, where.also))}".rstrip()
         for f in findings
@@ -206,7 +206,7 @@ def _finding_table(told: Iterable[ReviewedFinding], where: _LineNames) -> list[s
         (
             f"**{finding.level.value}**",
             f"{code(finding.rule.id)}<br>{marked(finding.message)}<br>"
-            f"*In the air:* {marked(finding.rule.doc.air)}",
+            f"*In the air:* {marked(finding.in_the_air)}",
             _where(finding, where),
             marked("; ".join(mends(finding))),
         )

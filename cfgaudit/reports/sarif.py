@@ -240,7 +240,7 @@ def _suppressions(told: ReviewedFinding) -> Iterator[dict[str, Any]]:
 def _properties(finding: Finding, part: ReviewPart) -> dict[str, Any]:
     return {
         "about": safe(part.title),
-        "inTheAir": safe(finding.rule.doc.air),
+        "inTheAir": safe(finding.in_the_air),
         "figures": dict(finding.figures),
         "mend": [{"path": safe(e.path), "value": safe(e.value)} for e in finding.mend],
     }

@@ -164,6 +164,7 @@ class Claim(NamedTuple):
     port: str = ""
     level: Level | None = None  # the rule's own
     unless: "tuple[Term, ...]" = ()  # where one of these is stated, nothing is claimed
+    air: str = ""  # the rule's own
 
 
 def _on(path: str) -> Says:
@@ -199,6 +200,12 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             "Telemetry is given to {where}, but it is switched off.",
             mend=(Edit("telemetry.enabled", "on"),),
         ),
+        Claim(
+            (_on("telemetry.enabled"), Says("telemetry.rate", (0.0,), unstated=False)),
+            (),
+            "Telemetry is on, and its rate is 0: nothing is sent.",
+            advice="Set a rate of some hertz, or switch telemetry off.",
+        ),
     ),
     "position/enabled-unassigned": (
         Claim(
@@ -230,6 +237,25 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             (Says("video.transmitter.control", ("serial", "pad")),),
             "The video transmitter's control is given to {where}, but it is set to none.",
             mend=(Edit("video.transmitter.control", "serial"),),
+        ),
+        Claim(
+            (OnPort("video_control"), Says("video.transmitter.control", ("pad",), unstated=False)),
+            (),
+            "The video transmitter's control is given to {where}, but it is set to go over a pad.",
+            mend=(Edit("video.transmitter.control", "serial"),),
+        ),
+        Claim(
+            (
+                OnPort("video_control"),
+                Says("video.transmitter.enabled", (False,), unstated=False),
+            ),
+            (),
+            "The video transmitter's control is given to {where}, but the transmitter is switched "
+            "off.",
+            advice="Free the port if the craft sends no picture. If it does, switch the "
+            "transmitter on, its antenna screwed on first.",
+            air="no picture, where the controller switches the transmitter; else its channel and "
+            "power stay what they last were.",
         ),
     ),
     "camera/control-unassigned": (
@@ -266,6 +292,12 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             (_on("flight_log.enabled"),),
             "The flight log has a device, but it is switched off.",
             advice="Switch the log on, or set its device to none.",
+        ),
+        Claim(
+            (_on("flight_log.enabled"), Says("flight_log.rate", (0.0,), unstated=False)),
+            (),
+            "The flight log is on, and its rate is 0: nothing is written.",
+            advice="Set the rate that the log is to be written at, or switch it off.",
         ),
         Claim(
             (OnPort("flight_log"),),
@@ -333,6 +365,15 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             unless=(Says("esc.protocol", PULSE),),
         ),
     ),
+    "finder/lights-without-pad": (
+        Claim(
+            (_on("finder.led"),),
+            (OnPad("led_strip"),),
+            "The lights are in use, but no pad carries them.",
+            advice="Give the led_strip use to the pad that the lights are soldered to, or switch "
+            "them off.",
+        ),
+    ),
 }
 
 
@@ -361,6 +402,7 @@ def _broken(craft: Craft, claim: Claim, sheet: "Sheet | None") -> Iterator[Fires
         mend=claim.mend,
         advice=give_a_port(craft, claim.port, sheet) if claim.port else claim.advice,
         level=claim.level,
+        air=claim.air,
     )
 
 
@@ -378,7 +420,7 @@ def telemetry_enabled_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterato
 
 @rule("telemetry/assigned-disabled", Level.WARNING)
 def telemetry_assigned_disabled(craft: Craft) -> Iterator[Yielded]:
-    """A port carries telemetry, and telemetry is switched off.
+    """A port carries telemetry, and telemetry is switched off; or it is on, at a rate of 0.
 
     In the air: nothing is sent: the handset shows no pack voltage and gives no low-battery
     call.
@@ -436,7 +478,9 @@ def video_control_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yi
 
 @rule("video/control-disabled", Level.WARNING)
 def video_control_disabled(craft: Craft) -> Iterator[Yielded]:
-    """A port carries the video transmitter's control, and the control is set to none.
+    """A port carries the video transmitter's control, and the settings do not use it.
+
+    The control is set to none or to a pad, or the transmitter is switched off.
 
     In the air: channel and power stay what they last were, which may be another pilot's
     channel.
@@ -471,7 +515,7 @@ def log_enabled_without_device(craft: Craft, sheet: "Sheet | None") -> Iterator[
 
 @rule("log/device-idle", Level.NOTE)
 def log_device_idle(craft: Craft) -> Iterator[Yielded]:
-    """There is a device or a port for the flight log, and the log does not use it.
+    """There is a device or a port for the flight log, and nothing is written to it.
 
     In the air: nothing is kept: after a crash there is no record to read.
     Mend: switch the log on, or free the device or the port.
@@ -521,6 +565,17 @@ def buzzer_without_pad(craft: Craft) -> Iterator[Yielded]:
     yield from _check(craft, "alarm/buzzer-without-pad")
 
 
+@rule("finder/lights-without-pad", Level.NOTE)
+def lights_without_pad(craft: Craft) -> Iterator[Yielded]:
+    """The lights are in use, and no pad carries them.
+
+    In the air: no lights: nobody sees which way the craft flies, nor where it lies in the dusk.
+    Mend: give the led_strip use to the pad that they are soldered to, or switch them off.
+    Source: common practice.
+    """
+    yield from _check(craft, "finder/lights-without-pad")
+
+
 RULES = (
     telemetry_enabled_unassigned,
     telemetry_assigned_disabled,
@@ -535,4 +590,5 @@ RULES = (
     esc_reports_unassigned,
     measured_without_pad,
     buzzer_without_pad,
+    lights_without_pad,
 )

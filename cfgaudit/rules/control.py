@@ -482,10 +482,10 @@ def centre_above_max(craft: Craft) -> Iterator[Yielded]:
     Mend: set the centre below the rate at full stick; perhaps the two were exchanged.
     Source: common practice.
     """
-    yield from each(craft.banks.all, lambda bank: each(bank.rates, _centre))
+    yield from each(craft.banks.all, lambda bank: each(bank.rates, partial(_centre, bank)))
 
 
-def _centre(axis: Rates) -> Iterator[Yielded]:
+def _centre(bank: Bank, axis: Rates) -> Iterator[Yielded]:
     centre, most = axis.centre, axis.max
     if centre > most:
         yield Fires(
@@ -493,8 +493,34 @@ def _centre(axis: Rates) -> Iterator[Yielded]:
             f"centre, above the {most:,.6g} deg/s at full stick.",
             (axis.path("centre"), axis.path("max")),
             (("centre_dps", centre), ("max_dps", most)),
-            advice="Set the centre below the rate at full stick; perhaps the two were exchanged.",
+            advice=_lost_digit(bank, axis)
+            or "Set the centre below the rate at full stick; perhaps the two were exchanged.",
         )
+
+
+_A_DIGIT = (5, 20)  # times what the other stick has: a digit lost, or one too many
+
+
+def _lost_digit(bank: Bank, axis: Rates) -> str:
+    """What to look at where one figure is ten times the other stick's; empty where none is."""
+    other = bank.rates["roll" if axis.name == "pitch" else "pitch"]
+    few, many = _A_DIGIT
+    if other.states("max") and other.max > axis.centre and few < other.max / (axis.max or 1) < many:
+        return (
+            f"Perhaps a digit of {axis.name}'s rate at full stick is lost: {other.name} has "
+            f"{number_text(other.max)} deg/s. Set it above the centre's {number_text(axis.centre)}."
+        )
+    if (
+        other.states("centre")
+        and other.centre < axis.max
+        and few < axis.centre / (other.centre or 1) < many
+    ):
+        return (
+            f"Perhaps {axis.name}'s rate at the centre has a digit too many: {other.name} has "
+            f"{number_text(other.centre)} deg/s. Set it below the {number_text(axis.max)} at full "
+            "stick."
+        )
+    return ""
 
 
 @rule("rate/expo-range", Level.ERROR)

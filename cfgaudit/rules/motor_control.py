@@ -279,7 +279,19 @@ def control_sign(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
                 advice=""
                 if mend
                 else "Take the propellers off. " + _ADVICE[loop.turned, bool(loop.paths)],
+                air=_in_the_air(verdict),
             )
+
+
+def _in_the_air(verdict: AxisVerdict) -> str:
+    if verdict.partner is not None:
+        return "the craft corrects the wrong axis and tumbles as it leaves the ground."
+    if verdict.state == "reversed":
+        return (
+            "the control loop pushes the craft further the way it already goes: "
+            f"{_REVERSED[verdict.axis]}."
+        )
+    return f"{_NO_AUTHORITY[verdict.axis]}."
 
 
 _LITTLE: Final = 0.1  # of a command's own effect: what a sound mixer moves of another axis at most

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
-from math import hypot
+from math import atan2, degrees, hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft, is_servo
@@ -413,8 +413,27 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
     )
 
 
+def _placed_as(craft: Craft, layout: str) -> bool:
+    """Whether the arms' stated places lie nearer to this layout's bearings than half way off."""
+    if not craft.frame.arms.names():
+        return False
+    spots = [(arm.x, arm.y) for arm in craft.frame.arms]
+    stand = sorted(degrees(atan2(y, x)) % 360 for x, y in spots)
+    own = sorted(bearing % 360 for bearing in BEARINGS_DEG[layout].values())
+    if len(stand) != len(own):
+        return False
+    half = 180 / len(own) / 2
+    return any(
+        all(
+            abs((at - bearing + 180) % 360 - 180) < half
+            for at, bearing in zip(stand[turn:] + stand[:turn], own, strict=True)
+        )
+        for turn in range(len(own))
+    )
+
+
 def _of_another_layout(craft: Craft, motors: list[Motor]) -> Iterator[Yielded]:
-    """The motors bear the names of another layout's arms, and no place of an arm is stated."""
+    """The motors bear the names of another layout's arms, and no place of an arm says otherwise."""
     layout = craft.frame.layout
     names = {motor.name for motor in motors}
     others = [
@@ -422,7 +441,7 @@ def _of_another_layout(craft: Craft, motors: list[Motor]) -> Iterator[Yielded]:
         for other in BEARINGS_DEG
         if layout in BEARINGS_DEG and other != layout and names == set(arm_names(other))
     ]
-    if not others or names == set(arm_names(layout)) or craft.frame.arms.names():
+    if not others or names == set(arm_names(layout)) or _placed_as(craft, layout):
         return
     other = others[0]
     ahead, beside = sorted((layout, other), key=lambda one: "front" not in arm_names(one))
@@ -433,6 +452,7 @@ def _of_another_layout(craft: Craft, motors: list[Motor]) -> Iterator[Yielded]:
         (("motors", len(motors)), ("arms", len(motors))),
         advice="Propellers off: look whether an arm points where the nose does. If one does, the "
         f"layout is {ahead}, if none does {beside}: set it, and name the motors' arms as it does.",
+        air="every answer goes to the wrong arms: the craft can't be held level.",
     )
 
 

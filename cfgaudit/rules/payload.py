@@ -356,7 +356,10 @@ def fills_up(craft: Craft, least: float) -> Iterator[Yielded]:
                 ("rate_hz", rate),
                 ("record_bytes", LOG_RECORD_BYTES),
             ),
-            advice=_lasting(size, least),
+            advice=_lasting(size, least)
+            if size
+            else "Look whether the controller finds its store at all (a card that is not in, one "
+            "of another format).",
             level=Level.WARNING if minutes < least / 2 else Level.NOTE,
         )
 

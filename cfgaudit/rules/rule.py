@@ -40,6 +40,7 @@ class Fires(NamedTuple):
     `level` overrides the rule's own. `mend` is the change that clears it, `advice` the words
     for it where more than one change would. `choice` says, as half a sentence, why the mend is
     nothing to do unasked: a builder may have chosen what it changes, and loses something with it.
+    `air` is what this one does in the air, where the rule's own words are about more than that.
     A rule over several craft says in `crafts` whose each path is: one number a path, counted from 0
     in the order given.
     """
@@ -53,6 +54,7 @@ class Fires(NamedTuple):
     places: tuple[Place, ...] = ()
     crafts: tuple[int, ...] = ()
     choice: str = ""
+    air: str = ""
 
 
 class Lacks(NamedTuple):

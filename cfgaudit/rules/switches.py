@@ -681,7 +681,23 @@ def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
             _figures(channel, stretches),
             advice=f"Give the two positions or channels of their own.{_free(craft)}",
             level=Level.ERROR if always and pair.because == _STOPPED else pair.level,
+            air=_both_in_the_air(pair),
         )
+
+
+def _both_in_the_air(pair: Contradiction) -> str:
+    if "arm" in (pair.one, pair.other):
+        return "the motors may start as nobody expects, or stay still when it is armed."
+    if pair.because == _STOPPED:
+        return "the motors may stop while the pilot counts on the craft to hold itself: it falls."
+    if pair.because == _LYING:
+        return (
+            "the motors may turn the craft over while it flies; or it lies there, and they do not."
+        )
+    return (
+        "which of the two goes first is the firmware's affair; the other is missing where the "
+        "pilot counts on it."
+    )
 
 
 def _never_without(craft: Craft, channel: int, pair: Contradiction) -> bool:

@@ -62,11 +62,11 @@ def test_what_nobody_declared_can_not_be_made_wrong() -> None:
 
 def test_a_setting_that_no_rule_reads_is_told_and_so_is_what_none_would_notice() -> None:
     found = blindness(
-        read_plain("finder.led = on\nbattery.cells = 4\n"),
+        read_plain("craft.owner = river team\nbattery.cells = 4\n"),
         Auditor(book()).of_values,
         (Class.SAFETY,),
     )
-    assert found.not_looked_at == ("finder.led",)
+    assert found.not_looked_at == ("craft.owner",)
     assert (found.stated, found.looked_at) == (2, 1)
     assert found.seen == {Class.SAFETY: Noticed(0, ())}
 
