@@ -20,7 +20,7 @@ class Look(NamedTuple):
     ignore: tuple[str, ...] = ()  # noise: whole lines, `*` for any text
     titles: tuple[str, ...] = ()  # section heads besides `[name]`: `-- * --`, a sign as often
     blanks: str = ""  # signs that part words as blanks do: `port;1;use`
-    cells: str = ""  # a sign between blanks that parts cells as a comma does: `usb | console | -`
+    cells: str = ""  # a sign that parts cells as a comma does: `usb | console | -`, `KEY;1;;2`
     colons: bool = False  # `arm: by switch`: a word with a colon is a line's first word, no key
 
     @property
@@ -154,9 +154,18 @@ def cells(body: Span) -> tuple[Span, ...]:
 def celled(line: str, sign: str) -> str:
     """A line with tabs in place of a sign between its cells; as long as it was.
 
+    A bar parts cells between blanks alone; another sign wherever it stands outside of quotes. A
+    line that begins with such a sign is a remark.
+
     >>> celled("| usb | console |", "|").split("\\t"), celled("jobs a|b", "|")
     (['  usb ', ' console  '], 'jobs a|b')
+    >>> celled('NAME;"a;b";;', ";").split("\\t"), celled("; pads", ";")
+    (['NAME', '"a;b"', '', ''], '; pads')
     """
+    if sign and sign != "|":
+        quoted = re.compile(rf'"[^"]*"|{re.escape(sign)}')
+        remark = line.lstrip().startswith(sign)
+        return line if remark else quoted.sub(lambda it: "\t" if it[0] == sign else it[0], line)
     start, stop = len(line) - len(line.lstrip()), len(line.rstrip())
     inner = f"{line[:start]} {line[start + 1 :]}" if line[start:stop].startswith(sign) else line
     if line[start:stop].endswith(sign):

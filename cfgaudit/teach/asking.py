@@ -318,7 +318,7 @@ def _taught(state: State, reaches: Reaches) -> Taught:
     values = _values_told(answers)
     draft = draft_of(reading, proposals, state.name, values, words=state.words)
     settings = read_settings(reading.documents[0], read_draft(draft))
-    of_lines = _told_lines(answers, settings, dict(reaches))
+    of_lines = _told_lines(reading, answers, settings, dict(reaches))
     if of_lines:
         draft = draft_of(reading, proposals, state.name, values, of_lines, state.words)
         settings = read_settings(reading.documents[0], read_draft(draft))
@@ -341,15 +341,40 @@ def _taught(state: State, reaches: Reaches) -> Taught:
 
 
 def _told_lines(
-    answers: Sequence[Answer], settings: Settings, reaches: Mapping[int, Reach]
+    reading: DumpSurvey,
+    answers: Sequence[Answer],
+    settings: Settings,
+    reaches: Mapping[int, Reach],
 ) -> Mapping[int, ToldLine]:
     """What was told of lines, and whether they are read so by what is inferred of their like."""
     idle = {one.line for one in answers if one.value and _idle(one, settings, "")}
+    whole = {one.line for one in answers if one.is_of_line}  # of those all was told that they say
     return {
-        line: ToldLine(told, reaches.get(line, Reach.INFERRED), line in idle)
+        line: ToldLine(
+            told if line in whole else _with_what_is_read(reading, line, told, settings),
+            reaches.get(line, Reach.INFERRED),
+            line in idle,
+        )
         for line, told in _said_by_line(answers).items()
         if line in idle or line in reaches
     }
+
+
+def _with_what_is_read(
+    reading: DumpSurvey, line: int, told: Sequence[SaidOfLine], settings: Settings
+) -> list[SaidOfLine]:
+    """What a line was told to state, and what it is read as stating besides, in its order."""
+    own = {one.path for one in told}
+    at = columns_of(reading.roots[0], line, told, reading.columns.get(line, ()))
+    read = sorted(
+        (stated.place.column, SaidOfLine(path, found.kind.spell(stated.value)))
+        for path, stated in settings.stated.items()
+        if stated.place and stated.place.line == line and not stated.doubt and path not in own
+        if (found := declared(path)) is not None and not found.kind.parts and stated.text
+    )
+    first = min(at.values(), default=0)
+    before = [one for column, one in read if column < first]
+    return [*before, *told, *(one for column, one in read if column > first)]
 
 
 def _said_by_line(answers: Sequence[Answer]) -> dict[int, list[SaidOfLine]]:
@@ -403,7 +428,7 @@ def _told(
     left: list[Unplaced] = []
     columns = {
         line: columns_of(reading.roots[0], line, told, reading.columns.get(line, ()))
-        for line, told in _said_by_line([a for a in answers if a.is_of_line]).items()
+        for line, told in _said_by_line(answers).items()
     }
     arms: dict[str, str] = {}
     for answer in answers:
@@ -423,7 +448,8 @@ def _told(
         if answer.line in narrow and answer.is_of_line:
             continue
         try:
-            where = columns.get(answer.line, {}) if answer.is_of_line else None
+            where = columns.get(answer.line, {}) if answer.line else None
+            where = where if where or answer.is_of_line else None
             became = tell(proposals, path, answer.value, answer.line, where)
         except BadValue as error:
             left.append(Unplaced(answer, str(error)))

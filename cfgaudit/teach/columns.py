@@ -88,6 +88,40 @@ def title_below_remarks(scope: Scope) -> None:
         at += max(1, len(run))
 
 
+def cut_rows_below_remarks(scope: Scope) -> None:
+    """Take the rows of a scope apart as the remark above its title lists their columns.
+
+    `# arms: output, corner, turn (cw or ccw), thrust` above the title `ARMS` and four rows.
+    """
+    titles = _titles_listed(scope.remark)
+    rows = [e for e in scope.entries if isinstance(e.shape, Directive) and not e.is_cut]
+    counts = Counter(len(columns_of(_body(row))) for row in rows)
+    usual = counts.most_common(1)[0][0] if counts else 0
+    if usual == len(titles) + 1:  # what the rows are of is not among them
+        titles = ("name", *titles)
+    full = [row for row in rows if len(columns_of(_body(row))) == len(titles)]
+    if len(titles) < _TITLED or len(full) < 2 or len(full) < _FULL * len(scope.entries):
+        return
+    cut = {row.statement.first: row for row in _cut_rows(full, titles, "", whole=True)}
+    scope.entries = [cut.get(entry.statement.first, entry) for entry in scope.entries]
+
+
+def _titles_listed(remark: str) -> tuple[str, ...]:
+    """The titles of columns that a remark lists behind a name and a colon; else none.
+
+    >>> _titles_listed("arms: out, turn (cw, ccw), slew in hundredths; as flown")
+    ('out', 'turn', 'slew in hundredths')
+    """
+    told = re.sub(r" *\([^()]*\)", "", remark).partition("; ")[0]
+    name, sign, listed = told.rpartition(": ")
+    names = [title.strip() for title in listed.split(",")]
+    sound = sign and re.match(r"[A-Za-z]", name) and all(map(_LISTED_TITLE.fullmatch, names))
+    return tuple(names) if sound else ()
+
+
+_LISTED_TITLE = re.compile(r"[A-Za-z%][\w%/-]*(?: [\w%/-]+){0,4}")
+
+
 def _of_one_key(entries: Sequence[ScopedLine]) -> Iterator[ScopedLine]:
     """The lines from the first on that follow each other and begin with its word, as their head.
 
@@ -551,6 +585,8 @@ def _heads_columns(
         return False  # it is a row like the others
     rows = [columns_of(entry.shape.body) for entry in below if isinstance(entry.shape, Directive)]
     fits = [row for row in rows if len(row) == len(titles)]
+    if not ruled and len(titles) == _A_PAIR and _are_pairs_like(titles, fits):
+        return False
     told = [
         row
         for row in fits
@@ -562,6 +598,22 @@ def _heads_columns(
         and len(fits) >= 0.6 * len(rows)
         and (ruled or len(told) >= 0.5 * len(fits))
     )
+
+
+_A_PAIR = 2
+
+
+def _are_pairs_like(titles: Sequence[str], rows: Sequence[Sequence[Sequence[Span]]]) -> bool:
+    """Whether two words are a key and its value, as the lines below them are: `kind  lipo`.
+
+    Keys have no figures, and a head row of such is in other letters, or says that it is one.
+    """
+    key, value = titles
+    if key.casefold() in _NAME_TITLES or value.casefold() in _VALUE_TITLES:
+        return False
+    keys = [" ".join(span.text for span in row[0]) for row in rows]
+    plain = not any(letter.isdigit() for text in keys for letter in text)
+    return plain and not (key[:1].isupper() and any(text[:1].islower() for text in keys))
 
 
 def _tells(cell: Sequence[Span]) -> bool:

@@ -24,7 +24,14 @@ from cfgaudit.teach.keys import pieces_of
 from cfgaudit.teach.learn import Trial, ValueRule, rules_for
 from cfgaudit.teach.lines import WordTables, escaped
 from cfgaudit.teach.scoped import Scope
-from cfgaudit.teach.telling import PULSES, STEPS, ToldSetting, told_of
+from cfgaudit.teach.telling import (
+    OF_GYRO,
+    PULSES,
+    STEPS,
+    ToldSetting,
+    is_divider_of_gyro,
+    told_of,
+)
 from cfgaudit.teach.words import ARMS, AXES, FUNCTIONS, arms_of, chunks, index_match, pair_up
 from cfgaudit.vocabulary.kinds import (
     BadValue,
@@ -525,10 +532,23 @@ def _with_all_off(told: _Told, lines: Sequence[_StatedShape]) -> Iterator[_Told]
 
 
 def _is_of_sort(shape: _StatedShape, other: _StatedShape) -> bool:
-    """Whether a line has the words of another one but for numbers and one word behind the first."""
-    mine, theirs = ([_without_numbers(s.text) for s in _tokens(one)] for one in (shape, other))
-    same = type(shape) is type(other) and len(mine) == len(theirs) and mine[:1] == theirs[:1]
-    return same and sum(a != b for a, b in zip(mine, theirs, strict=True)) <= 1
+    """Whether a line has the words of another one but for numbers and a few words behind the first.
+
+    One word, or a third of them; where words have labels, whatever stands behind those.
+    """
+    mine, theirs = (_labels(one) for one in (shape, other))
+    if type(shape) is not type(other) or len(mine) != len(theirs) or mine[:1] != theirs[:1]:
+        return False
+    differ = [a != b for a, b in zip(mine, theirs, strict=True)]
+    return sum(differ) <= max(1, len(mine) // 3)
+
+
+@lru_cache(maxsize=20_000)
+def _labels(shape: _StatedShape) -> tuple[str, ...]:
+    """The words of a line without numbers; of a word with a label, that alone: `at:aft` `at:`."""
+    pairs = [(one.text, named(one)) for one in _tokens(shape)]
+    bare = isinstance(shape, Directive)
+    return tuple(f"{pair[0]}:" if bare and pair else _without_numbers(text) for text, pair in pairs)
 
 
 def _with_motors(told: _Told, lines: Sequence[_StatedShape], names: ToldNames) -> _Told:
@@ -671,6 +691,7 @@ def _in_order(
     kin = [own for own in kin if len(own) == len(places)]
     count = [len({own[n].text for own in kin}) for n in range(len(places))]
     texts = [like[n] if n < len(like) else () for n in range(len(places))]
+    wide = [[*texts[n], *(own[n].text for own in kin)] for n in range(len(places))]
     best: dict[int, tuple[float, dict[int, _PlacedRule]]] = {0: (0.0, {})}  # by the places passed
     for number, part in enumerate(parts):
         after = {at: (cost + _UNPLACED, found) for at, (cost, found) in best.items()}
@@ -678,7 +699,7 @@ def _in_order(
             for place in range(at, len(places)):
                 if part.path.startswith("receiver.map.") and _is_of_aux(places, place):
                     continue
-                for rule in _rules(part, places[place].text, texts[place]):
+                for rule in _rules(part, places[place].text, wide[place]):
                     own = cost + rule.cost + _strangeness(places[place].text, rule)
                     own += _APART * (0 < at < place and parts[number - 1].path == part.path)
                     own -= _SEEMS * (places[place].start + 1 in columns)
@@ -738,15 +759,27 @@ def _rules(  # noqa: C901 (a case a line)
             if not (isinstance(kind, Quantity) and _is_odd(rule)):
                 yield rule
         elif isinstance(part.kind, Quantity):
+            divides = part.path == "loop.rate" and text.isdigit()
+            if divides and is_divider_of_gyro(Fraction(text), Fraction(str(part.value))):
+                yield ValueRule(OF_GYRO.spec, "", _CODE)
             if part.place < 0 and text.isdigit() and int(text) < _CODES:
                 yield rule._replace(cost=_CODE_OF_NUMBER)
         elif not isinstance(part.kind, Int) and not (
-            isinstance(part.kind, Either) and text.isdigit()
+            (isinstance(part.kind, Either) and text.isdigit())
+            or (isinstance(part.kind, Words) and _is_no_code(text))
         ):
             # of a number or a word a code says whether a number beside it counts: it stays
             yield rule
     if isinstance(kind, Quantity) and kind.unit == "us":
         yield from _pulses(part.value, text)
+
+
+def _is_no_code(text: str) -> bool:
+    """Whether a number is too large for one that stands for a word, or has a sign or a point."""
+    return _FIGURE.fullmatch(text) is not None and not (text.isdigit() and int(text) < _CODES)
+
+
+_FIGURE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 
 
 def _is_odd(rule: ValueRule) -> bool:

@@ -1045,7 +1045,7 @@ def _number_fit(  # noqa: C901 (a case a line)
     if seen.words or not numbers or _is_no_power(kind, seen, hint):
         return IMPOSSIBLE
     many = isinstance(kind, Quantities)
-    if goal.target == "loop.rate" and _is_divider(seen):
+    if goal.target == "loop.rate" and is_divider(seen):
         return ValueFit(0.7, "gyro.sample_rate/n")
     if kind.unit == "Hz" and not many and is_period(seen.names, hint):
         return _period_fit(goal, kind, seen, hint)
@@ -1149,10 +1149,10 @@ def is_ordinary(goal: Goal, values: Sequence[float]) -> bool:
 _PERIODS = frozenset({"period", "interval", "gap", "pause", "every", "each", "between"})
 
 
-_DIVIDERS = frozenset({"div", "divide", "divider", "divisor", "denominator", "denom"})
+_DIVIDERS = frozenset({"div", "divide", "divider", "divisor", "denominator", "denom", "every"})
 
 
-def _is_divider(seen: Field) -> bool:
+def is_divider(seen: Field) -> bool:
     """Whether a number says which share of the gyro's samples the loop takes."""
     words = {word for name in seen.names for word, _ in chunks(name)}
     return bool(words & _DIVIDERS) and all(1 <= n <= 32 and n % 1 == 0 for n in seen.numbers)

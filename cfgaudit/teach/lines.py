@@ -998,10 +998,17 @@ def _options(
         written |= {t: o for t, o in chosen[piece].fit.words if t in seen and " " in t}
     options = [(escaped(text), _set_to(holder, said)) for text, said in written.items()]
     if not holder:
-        options = [(escaped(text), "") for text in texts]
+        at = way.index(piece)
+        labelled = at and f"{way[at - 1]}".endswith((":", "="))
+        named = labelled and all(map(_is_figure, texts))
+        options = [("*", "")] if named else [(escaped(text), "") for text in texts]
     elif not written.keys() >= texts.keys():
         options.append((holder, ""))
     return options
+
+
+def _is_figure(text: str) -> bool:
+    return re.fullmatch(r"[+-]?\d+(?:\.\d+)?", text) is not None
 
 
 def _other_way(holder: str) -> str:

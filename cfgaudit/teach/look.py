@@ -79,8 +79,9 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
     lines = [line for text in texts for line in text.lines]
     prompts = _prompts(lines)
     bare = [_without(line, prompts) for line in lines]
-    blanks = _parting(bare)
-    sign = "" if blanks else _parting_cells(bare)
+    sign = _glued_cells(bare)
+    blanks = "" if sign else _parting(bare)
+    sign = "" if blanks else sign or _parting_cells(bare)
     bare = [parted(line, Look(blanks=blanks, cells=sign)).strip() for line in bare]
     top = [_without(line, prompts) for line in texts[0].lines]
     head, firmware = _head(
@@ -198,6 +199,20 @@ def _parting(lines: Sequence[str]) -> str:
     longest = {line.count(",") for line in full}
     several = len(cut) >= max(least, 3 * len(firsts)) and len(longest) > 1
     return "," if several else ""
+
+
+def _glued_cells(lines: Sequence[str]) -> str:
+    """The sign that parts the cells of most lines with no blank beside it, where some are empty.
+
+    As blanks do it would lose the empty ones, and with them which cell is which.
+    """
+    full = [line for line in lines if line and not line.startswith(("#", "//", "%"))]
+    if len(full) < _FEWEST_PARTED:
+        return ""
+    counts = Counter(line.count(";") for line in full if re.match(r"\w[^;\s]*;", line))
+    usual, rows = max(counts.items(), key=lambda item: item[1], default=(0, 0))
+    empty = sum(";;" in line for line in full)
+    return ";" if usual > 1 and rows >= _MOST_PARTED * len(full) and empty >= _LEAST_ROWS else ""
 
 
 _LEAST_ROWS = 3

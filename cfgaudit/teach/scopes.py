@@ -32,6 +32,7 @@ from cfgaudit.teach.codes import codes_in
 from cfgaudit.teach.columns import (
     bars_as_words,
     cut_columns,
+    cut_rows_below_remarks,
     joined,
     keyed_rows_as_words,
     title_below_remarks,
@@ -43,7 +44,7 @@ from cfgaudit.teach.legends import cut_legends
 from cfgaudit.teach.look import LED_BY_DOTS, bracketed_remark, is_rule, remark_mark, which_one
 from cfgaudit.teach.measures import glued_pieces, unit_of
 from cfgaudit.teach.scoped import LIST_ITEM, Kin, Scope, ScopedLine, scopes_within
-from cfgaudit.teach.sentences import cut_blocks, cut_sentences
+from cfgaudit.teach.sentences import cut_blocks, cut_pairs, cut_sentences
 from cfgaudit.teach.words import (
     FUNCTIONS,
     chunks,
@@ -150,14 +151,14 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
                 row_ends = rows[statement.first]
                 continue
             if titles:
-                indent = len(line) - len(line.lstrip())
+                indent = _indent_of(line)
                 while indents and indent <= indents[-1][0]:
                     indents.pop()
                     stack.pop()
             if statement.first in titles:
                 name = Span(whole.rstrip(":"), 0)
                 _push(stack, shape, whole, name, above, look)
-                indents.append((len(line) - len(line.lstrip()), stack[-1]))
+                indents.append((_indent_of(line), stack[-1]))
                 remark = ""
             else:
                 stack[-1].entries.append(_entry(document, statement, shape, remark))
@@ -169,6 +170,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         scope.entries = keyed_rows_as_words(scope.entries)
         cut_blocks(scope)
         cut_sentences(scope)
+        cut_pairs(scope)
         _keyed_by_colon(scope)
         _keyed_before_pairs(scope)
         _keyed_by_dots(scope, led)
@@ -176,6 +178,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         scope.entries = [
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
         ]
+        cut_rows_below_remarks(scope)
         title_below_remarks(scope)
         cut_columns(scope)
     leads = leads_of(top)
@@ -458,7 +461,7 @@ def _titles_by_indent(document: Document) -> frozenset[int]:
         if isinstance(one.shape, _STATING) and isinstance(other.shape, _STATING)
     ]
     for at, line, following in pairs:
-        deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
+        deeper = _indent_of(following) > _indent_of(line)
         if line.rstrip().endswith(":") and deeper:
             found.add(at)
         elif deeper and (item := LIST_ITEM.match(line.strip())):
@@ -565,7 +568,7 @@ def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
     sorts: dict[str, list[int]] = {}
     steps = 0  # how often lines go further in
     for at, line, following in pairs:
-        deeper = len(following) - len(following.lstrip()) > len(line) - len(line.lstrip())
+        deeper = _indent_of(following) > _indent_of(line)
         steps += deeper
         begun = re.match(r"\s*([A-Za-z]+) \d+\b", line) or _ORDINAL_TITLE.match(line)
         if deeper and (begun or _INDENTED_TITLE.fullmatch(line.strip())):
@@ -612,9 +615,37 @@ def _titles_alone(document: Document) -> frozenset[int]:
         and at + 1 < len(lines)
         and re.search(r"[:=] ?\S", lines[at + 1])
     }
-    return (
-        frozenset(apart) if len(apart) >= 3 and 2 * len(apart) > len(words_alone) else frozenset()
-    )
+    if len(apart) >= 3 and 2 * len(apart) > len(words_alone):
+        return frozenset(apart)
+    return _words_that_head(document, words_alone)
+
+
+def _words_that_head(document: Document, words_alone: Sequence[int]) -> frozenset[int]:
+    """Single words below a blank line or a remark, and above lines that state something.
+
+    Where nearly all words that stand alone on a line do so: `FRAME`, then its rows.
+    """
+    lines = document.lines
+    said = {s.first: s.shape for s in document.statements}
+    single = [at for at in words_alone if len(lines[at].split()) == 1]
+    heads = {
+        at
+        for at in single
+        if (at == 0 or isinstance(said.get(at - 1), Blank | Comment))
+        and isinstance(said.get(at + 1), _STATING)
+        and at + 1 not in single
+        and _indent_of(lines[at + 1]) <= _indent_of(lines[at])  # else indentation tells
+    }
+    most = len(heads) >= _LEAST_HEADS and len(heads) >= _NEARLY_ALL * len(single)
+    return frozenset(heads) if most else frozenset()
+
+
+def _indent_of(line: str) -> int:
+    return len(line) - len(line.lstrip())
+
+
+_LEAST_HEADS = 4
+_NEARLY_ALL = 0.8  # of the words that stand alone
 
 
 def _numbered_titles(document: Document) -> set[int]:

@@ -10,10 +10,10 @@ from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 
-from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, words
+from cfgaudit.reading.shapes import Assignment, Directive, Row, Span, named, words
 from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.labels import NOTHING, SAID
-from cfgaudit.teach.measures import glued_pieces, same_dimension, unit_of
+from cfgaudit.teach.measures import glued_pieces, part_of, same_dimension, unit_of
 from cfgaudit.teach.scoped import Phrase, Scope, ScopedLine
 from cfgaudit.teach.words import choices, is_choice, is_corner, is_word, pair_up, root, tokens
 from cfgaudit.vocabulary.dump import CHECKS, ROLES
@@ -154,6 +154,49 @@ def cut_sentences(scope: Scope) -> None:
             scope.entries[one.number] = _cut(entry, one, made[one.number][1])
         elif switched and one.rest.text.casefold() in NOTHING:
             scope.entries[one.number] = replace(entry, switched_off=one.key)
+
+
+def cut_pairs(scope: Scope) -> None:
+    """Mark the values of lines with `name:value` words and others between or behind them.
+
+    `The turn rate is read rate:8000 and flown every:2`. Lines that have their like are rows, and
+    are not cut here.
+    """
+    found: dict[tuple[str, ...], list[tuple[int, tuple[Span, ...], int]]] = {}
+    for number, entry in enumerate(scope.entries):
+        if not isinstance(entry.shape, Directive) or entry.is_cut or entry.statement.joints:
+            continue
+        own = words(entry.shape.body)
+        pairs = [named(word) for word in own]
+        first = next((at for at, pair in enumerate(pairs) if pair is not None), 0)
+        if first and not all(pairs[first:]):
+            behind = zip(pairs[first:], own[first:], strict=True)
+            texts = [f"{pair[0]}:" if pair else word.text for pair, word in behind]
+            sort = tuple(re.sub(r"\d+", "#", text) for text in (own[0].text, *texts))
+            found.setdefault(sort, []).append((number, own, first))
+    for lines in found.values():
+        for number, own, first in lines if len(lines) == 1 else ():
+            entry = scope.entries[number]
+            phrases = tuple(_pair_phrases(own[first:]))
+            scope.entries[number] = replace(
+                entry, head=" ".join(word.text for word in own[:first]), negated=False, before="",
+                parts=tuple(phrase.span for phrase in phrases), phrases=phrases,
+                rest=Span(entry.line[own[first].start - own[0].start :], own[first].start),
+            )  # fmt: skip
+
+
+def _pair_phrases(own: Sequence[Span]) -> Iterator[Phrase]:
+    """The value of each pair; its name with the words before it, and the unit behind it."""
+    waiting: list[str] = []
+    for at, word in enumerate(own):
+        pair = named(word)
+        if pair is None:
+            waiting.append(word.text)
+            continue
+        behind = own[at + 1].text if at + 1 < len(own) else ""
+        unit = behind if unit_of(behind) is not None or part_of(behind) is not None else ""
+        yield Phrase(" ".join([*waiting, pair[0]]), pair[1], unit)
+        waiting = []
 
 
 def _cut(entry: ScopedLine, one: _Sentence, phrases: tuple[Phrase, ...]) -> ScopedLine:

@@ -18,6 +18,7 @@ from cfgaudit.teach.fit import (
     ValueFit,
     counts,
     goals,
+    is_divider,
     is_ordinary,
     is_period,
     spec_text,
@@ -608,6 +609,9 @@ def _number_fit(  # noqa: C901 (a case a line)
         if fit.lacks and any(made.seen.numbers):
             return None  # nothing is nothing in any step
         return fit._replace(lacks="") if fit.points > -4 else ValueFit(1.0)
+    divides = goal.target == "loop.rate" and all(is_divider_of_gyro(*pair) for pair in pairs)
+    if divides and is_divider(made.seen):
+        return OF_GYRO
     sign = -1 if goal.target in SIGNS and all(raw * value < 0 for raw, value in telling) else 1
     for step in STEPS:
         if all(raw * step * sign == value for raw, value in pairs):
@@ -620,6 +624,8 @@ def _number_fit(  # noqa: C901 (a case a line)
         return _periods(made, pairs)
     if any(not raw for raw, _ in pairs):
         return None
+    if divides:
+        return OF_GYRO
     if kind.unit == "V" and goal.target.endswith("_cell"):
         for scale in ("0.1", "0.01", "0.001", "1"):
             cells = {raw * Fraction(scale) / value for raw, value in pairs}
@@ -630,6 +636,16 @@ def _number_fit(  # noqa: C901 (a case a line)
         return None
     codes = len(known) > 1 or all(raw.denominator == 1 and raw < _CODES for raw, _ in pairs)
     return _table(kind, dict(known)) if made.candidates and codes else None
+
+
+OF_GYRO = ValueFit(1.0, "gyro.sample_rate/n")
+# What gyros give, in Hz; common practice, and the data sheets of several makers.
+_GYRO_RATES = frozenset((1000, 1600, 2000, 3200, 4000, 6400, 6660, 6664, 8000, 16000, 32000))
+
+
+def is_divider_of_gyro(raw: Fraction, rate_hz: Fraction) -> bool:
+    """Whether a small number times a rate of the loop is a rate that gyros have."""
+    return raw.denominator == 1 and 0 < raw <= _CODES and raw * rate_hz in _GYRO_RATES
 
 
 def _periods(made: Proposal, pairs: Sequence[tuple[Fraction, Fraction]]) -> ValueFit | None:

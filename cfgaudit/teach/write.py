@@ -339,7 +339,10 @@ def _text(name: str, reading: DumpSurvey, mapped: Sequence[Mapped], tables: Word
     sign = seen.look.cells  # where it stood tabs are read
     if not sign:
         return text
-    return _TABS.sub(lambda tab: tab[0].replace(_TAB, sign) if " " in tab[0] else f" {sign} ", text)
+    glued = sign != "|"  # a bar parts cells between blanks alone
+    return _TABS.sub(
+        lambda tab: tab[0].replace(_TAB, sign) if glued or " " in tab[0] else f" {sign} ", text
+    )
 
 
 _TAB = "\\u0009"  # as it is quoted
