@@ -247,7 +247,7 @@ def _tell_one(
     free = [made for made in found if line or not is_another(made, told.path)]
     if column:  # that field alone
         free = [m for m in free if any(s.place[1:3] == (line, column) for s in m.seen.samples)]
-    ways = list(_ways(free, told, line))
+    ways = [way for way in _ways(free, told, line) if line or not _is_fancied(way)]
     if not ways:
         ways = list(_by_value(free, told, line))
     if not ways:
@@ -285,6 +285,19 @@ def _manner(way: "TellingWay") -> float:
     ours = dict(fit.words).get(unquoted(text), "")
     meant = dict(candidate.fit.words).get(unquoted(text)) == ours or pair_up([text], [ours])
     return 0.5 if meant else -1.0
+
+
+def _is_fancied(way: "TellingWay") -> bool:
+    """Whether a field would say it in an odd step or a strange word, and is not thought to say it.
+
+    Such a one says any number, or anything: no answer without a line is about it.
+    """
+    made, candidate, text, fit = way
+    if _manner(way) > -1.0:
+        return False
+    strange = fit is not None and fit.spec == "words" and not _NUMBER.fullmatch(unquoted(text))
+    known = made.chosen is not None and made.chosen.key == candidate.key
+    return not known or (not strange and made.sure < SURE)
 
 
 def _line_of(way: "TellingWay") -> int:
@@ -446,6 +459,8 @@ def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterat
         fit = fit_for(goal, ValueFit(0.0), made, told.kind, known)
         if fit is None or (fit.spec == "words" and not line and candidate.alike < 0.8):
             continue
+        if not line and fit.spec != "words" and _plainness(fit) < 0:
+            continue  # in such a step a number says anything
         ways.append((candidate.alike, (made, candidate._replace(fit=fit), sample.text, fit)))
     ways.sort(key=lambda way: -way[0])
     if not ways:

@@ -502,15 +502,41 @@ def _guard(family: Family, said: Sequence[str]) -> str:
 
 
 def _longest_first(lines: Sequence[str]) -> list[str]:
-    """Lines in their order, but `dead yaw {...}` before `dead {...} ...`: the first one wins."""
+    """Lines in their order, but `dead yaw {...}` before `dead {...} ...`: the first one wins.
+
+    >>> _longest_first(["set {banks.active} ...", "set {N} gains {banks.N.gains.roll.p}"])[0]
+    'set {N} gains {banks.N.gains.roll.p}'
+    """
     found: list[str] = []
     heads: list[list[str]] = []
     for line in lines:
         head = re.split(r"\{|\.\.\.", line, maxsplit=1)[0].split()
-        at = next((n for n, own in enumerate(heads) if own == head[: len(own)] != head), len(found))
+        pieces = _pieces(line)
+        at = next(
+            (
+                n
+                for n, own in enumerate(heads)
+                if own == head[: len(own)] and (own != head or _would_take(found[n], pieces))
+            ),
+            len(found),
+        )
         found.insert(at, line)
         heads.insert(at, head)
     return found
+
+
+def _pieces(line: str) -> list[str]:
+    """The words of a mapping line, with a star for each that holds what is stated."""
+    words = re.sub(r"\{[^{}]*\}", "\0", line.strip().rstrip(",").strip('"')).split()
+    return ["*" if "\0" in word else word for word in words]
+
+
+def _would_take(line: str, pieces: Sequence[str]) -> bool:
+    """Whether a line with `...` at its end would read lines that another one is for."""
+    own = _pieces(line)
+    if own[-1:] != ["..."] or len(pieces) < len(own) or pieces[-1:] == ["..."]:
+        return False
+    return all(one in ("*", other) for one, other in zip(own[:-1], pieces, strict=False))
 
 
 def titles_of(family: Family) -> Iterator[tuple[str, ...]]:
