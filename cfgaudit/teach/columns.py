@@ -191,6 +191,9 @@ def cut_columns(scope: Scope) -> None:
         if value is not None:
             below = below[: _in_column(entry, below, value)]
             scope.inner += _titled(entry, titles, below, value, kept)
+        elif record := _record(entry, scope.entries[at : at + 2]):
+            scope.inner.append(record)
+            below = scope.entries[at : at + 1]
         elif aligned := _aligned(entry, scope.entries[at:]):
             table = _aligned_table(entry, aligned)
             scope.inner.append(table)
@@ -218,7 +221,7 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
         return []
     if head.statement.joints or _widest_gap(head) < 2:
         return []
-    row = columns_of(head.shape.body)
+    row = _but_aside(columns_of(head.shape.body))
     if (
         len(row) < (2 if _ruled_columns(head) else 3)
         or any(_has_number(cell) for cell in row)
@@ -249,6 +252,45 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
     full = [entry for entry in found if len(columns_of(_body(entry))) == len(row)]
     sure = ruled or 2 * len(told) >= len(found) or len(full) == len(found) >= _NO_CHANCE
     return found if full and sure else []
+
+
+def _record(head: ScopedLine, below: Sequence[ScopedLine]) -> Scope | None:
+    """The one row below a head row as a scope of its own, each value below its title.
+
+    `ESC  PROTOCOL  IDLE[%]` above `     dshot600  5.0`: the first title is what they are of. Titles
+    are in capitals, which values are not, or say units.
+    """
+    if not below or not isinstance(head.shape, Directive) or head.is_cut or "|" in head.line:
+        return None
+    titles, entry = columns_of(head.shape.body), below[0]
+    row = entry if entry.is_cut else _as_words(entry)
+    follows = row.statement.first == head.statement.first + 1
+    more = len(below) > 1 and below[1].statement.first == row.statement.first + 1
+    if len(titles) < _TITLED or not follows or more or not isinstance(row.shape, Directive):
+        return None
+    starts = [title[0].start for title in titles]
+    cells = columns_of(row.shape.body, starts)
+    at = [starts.index(cell[0].start) for cell in cells if cell[0].start in starts]
+    whole = at == list(range(len(titles))) or at == list(range(1, len(titles)))
+    if row.is_cut or len(at) < len(cells) or not whole or not _are_capitals(titles, cells):
+        return None
+    names = titles_of([" ".join(span.text for span in cell) for cell in titles], len(titles))
+    record = Scope(Directive, head.line, tuple(names[0].split()), head.remark)
+    values = [_joined_span(cell) for cell in cells]
+    record.entries.append(
+        replace(row, head="", parts=tuple(values), negated=False, before="", header=head.line,
+                titles=tuple(names[number] for number in at))
+    )  # fmt: skip
+    return record
+
+
+def _are_capitals(titles: Sequence[Sequence[Span]], cells: Sequence[Sequence[Span]]) -> bool:
+    """Whether titles are in capitals and not all words below them are, or one says a unit."""
+    told = [span.text for title in titles for span in title]
+    said = [span.text for cell in cells for span in cell]
+    if any(re.search(r"\[[^\]]+\]$", text) for text in told):
+        return True
+    return all(text.isupper() for text in told) and not all(map(str.isupper, said))
 
 
 def _are_below(cells: Sequence[Sequence[Span]], titles: Sequence[Sequence[Span]]) -> bool:
@@ -288,11 +330,20 @@ def _begins_as_a_row(entry: ScopedLine, table: Scope) -> bool:
     return directive and any(entry.line.startswith(f"{head} ") for head in heads if head)
 
 
+def _but_aside(row: tuple[tuple[Span, ...], ...]) -> tuple[tuple[Span, ...], ...]:
+    """The titles of a head row without what stands behind them in brackets: `(from 0)`."""
+    last = " ".join(span.text for span in row[-1]) if row else ""
+    return row[:-1] if re.fullmatch(r"\([^()]+\)", last) else row
+
+
 def _aligned_table(head: ScopedLine, rows: Sequence[ScopedLine]) -> Scope:
     """The rows of such a table as a scope of their own, which its head row opens."""
-    row = columns_of(_body(head))
+    whole = columns_of(_body(head))
+    row = _but_aside(whole)
+    aside = " ".join(span.text for cell in whole[len(row) :] for span in cell).strip("()")
+    rows = [replace(entry, remark=joined(entry.remark, aside)) for entry in rows]
     titles = titles_of([" ".join(span.text for span in cell) for cell in row], len(row))
-    table = Scope(Directive, head.line, tuple(titles[0].split()), head.remark)
+    table = Scope(Directive, head.line, tuple(titles[0].split()), joined(head.remark, aside))
     starts = () if _ruled_columns(head) else _starts(head)
     table.entries += _cut_rows(rows, titles, head.line, starts, whole=True)
     return table
@@ -485,6 +536,11 @@ def _cut_rows(
     counted = (
         all(text.isdigit() for text in firsts) and once and is_closed_list(seconds)
     ) and not channels  # the second column names the row
+    counted |= (
+        all(text.isdigit() for text in firsts)
+        and len(set(firsts)) == len(full)
+        and (1 < len(set(seconds)) < len(full) and all(map(_is_filtered, seconds)))
+    )
     pairs = set(zip(firsts, seconds, strict=True))
     several = numbered and len(pairs) == len(full) > len(set(firsts)) and not once
     keys = 2 if counted or several else 1
@@ -516,6 +572,12 @@ def _cut_rows(
             header=header,
             titles=tuple(title for title, _ in parts),
         )
+
+
+def _is_filtered(text: str) -> bool:
+    """Whether a word says what a filter is for: the gyro, or the gains' D term."""
+    ideas = {idea for token in tokens(text) for idea in ideas_of(token)}
+    return bool(ideas & {"gyro", "derivative"})
 
 
 def _is_one(cell: Sequence[Span], at: int, rows: Sequence[Sequence[Sequence[Span]]]) -> bool:

@@ -1049,7 +1049,8 @@ def _number_fit(  # noqa: C901 (a case a line)
         return ValueFit(0.7, "gyro.sample_rate/n")
     if kind.unit == "Hz" and not many and is_period(seen.names, hint):
         return _period_fit(goal, kind, seen, hint)
-    if many and (len(numbers) < 2 or len(numbers) != len(seen.samples)):
+    counted = list(numbers) == list(range(1, len(numbers) + 1))  # they count the columns below
+    if many and (len(numbers) < 2 or len(numbers) != len(seen.samples) or counted):
         return IMPOSSIBLE
     best, way = IMPOSSIBLE, None
     least, most = min(numbers), max(numbers)
@@ -1077,6 +1078,8 @@ def _number_fit(  # noqa: C901 (a case a line)
             second = max(second, points)
     if way is not None:
         best = best._replace(spec=spec_text(*way, kind.unit, many=many))
+    if many and kind.unit == "MHz" and len(numbers) >= _FREQUENCIES and way == _PLAIN:
+        best = best._replace(points=best.points + _NOTHING_ELSE * _are_of_video(numbers))
     told = hint.unit or hint.said or hint.step is not None or hint.scale is not None
     close = best.points - second < 0.2 or usual > 1
     plain = all(kind.low <= n <= kind.high for n in numbers) and is_ordinary(goal, numbers)
@@ -1111,6 +1114,15 @@ def _number_fit(  # noqa: C901 (a case a line)
             -0.3, lacks="the step of its numbers, and what they count from, is not known"
         )
     return best
+
+
+_FREQUENCIES = 4  # numbers in a row, from which nothing else of a craft has such ones
+_NOTHING_ELSE = 2.0  # points
+
+
+def _are_of_video(numbers: Sequence[float]) -> bool:
+    """Whether numbers are frequencies, in MHz, of the band in which pictures are sent."""
+    return all(5300 <= number <= 6000 for number in numbers)
 
 
 def _is_gain(goal: Goal) -> bool:

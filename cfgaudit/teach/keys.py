@@ -633,6 +633,8 @@ def fill(  # noqa: C901 (a sort of part a case)
     slots = _slots(family, rows)
     counts = Counter(len(parts) for _, e, parts in rows if not e.negated)
     family.required = min(counts, default=0)
+    ends = {parts[-1].text for _, _, parts in rows if len(parts) == family.required > 1}
+    family.required -= bool(ends) and all(map(_is_mark, ends))  # other dumps may not have it
     usual = counts.most_common(1)[0][0] if counts else 0
     labels = {at - family.own_index for _, entry, _ in rows for at in entry.labels}
     titled = labels or (rows[0][1].titles and not _is_counted(rows[0][1].titles))
@@ -873,6 +875,11 @@ def _listed(parts: Sequence[Span]) -> tuple[list[str], str]:
         texts = [*(each if all(each) else [*texts[:-1], each[-1]]), last]
     unit = texts.pop() if len(texts) > 1 and _is_unit_text(texts[-1]) else ""
     return (texts if all(map(_NUMBER.fullmatch, texts)) else []), unit
+
+
+def _is_mark(text: str) -> bool:
+    """Whether a word at a line's end is a sign that says something of it: `* = not as shipped`."""
+    return not re.search(r"[\w%°\"']", text) and text not in NOTHING
 
 
 def _in_brackets(parts: Sequence[Span]) -> bool:

@@ -51,6 +51,8 @@ SAID = frozenset(
 
 def cut_directives(scope: Scope, leads: frozenset[str]) -> None:
     """Take the words that name a value to the head of their line, where lines share first words."""
+    for number, cut in _rows_of_labels(scope.entries):
+        scope.entries[number] = cut
     for numbers in _by_first(scope).values():
         for number, cut in _cut_by_labels(scope.entries, numbers, leads):
             scope.entries[number] = cut
@@ -77,6 +79,44 @@ def cut_directives(scope: Scope, leads: frozenset[str]) -> None:
             made = _heads_cut(group)
         for number, entry in zip(numbers, made, strict=True):
             scope.entries[number] = entry
+
+
+def _rows_of_labels(entries: Sequence[ScopedLine]) -> Iterator[tuple[int, ScopedLine]]:
+    """Rows that their first word tells apart, each value behind its label: `roll p 42 i 76 d 30`.
+
+    A word for on or off may stand before the labels: `amps on col 11 row 14`.
+    """
+    sorts: dict[tuple[str, ...], list[tuple[int, int]]] = {}  # with the place of the first label
+    for number, entry in enumerate(entries):
+        cut = entry.is_cut and not replace(entry, barred=False).is_cut  # a gap parts key and value
+        if isinstance(entry.shape, Directive) and (cut or not entry.is_cut) and not entry.before:
+            texts = [span.text for span in entry.parts]
+            texts = texts[:-1] if texts and not re.search(r"\w", texts[-1]) else texts
+            first = len(texts)
+            while first >= len(_PAIR) and _is_labelled(*texts[first - len(_PAIR) : first]):
+                first -= len(_PAIR)
+            labels = tuple(texts[first :: len(_PAIR)])
+            if len(labels) > 1 and (not first or (first == 1 and texts[0] in SAID)):
+                sorts.setdefault(labels, []).append((number, first))
+    for labels, rows in sorts.items():
+        names = {entries[number].head for number, _ in rows}
+        if len(names) < max(_LEAST_ROWS, len(rows)):
+            continue
+        for number, first in rows:
+            entry = entries[number]
+            start = entry.shape.body.start if isinstance(entry.shape, Directive) else 0
+            at = frozenset(1 + first + len(_PAIR) * n for n in range(len(labels)))
+            yield number, replace(
+                entry, head="", parts=(Span(entry.head, start), *entry.parts), labels=at,
+                indexed=True, skeleton=" ".join(labels), negated=False, barred=False,
+            )  # fmt: skip
+
+
+_PAIR = ("label", "value")
+
+
+def _is_labelled(label: str, value: str) -> bool:
+    return _is_label(label) and re.match(r"[+-]?\.?\d", value) is not None
 
 
 def _are_rows(group: Sequence[ScopedLine], listed: Collection[str]) -> bool:
