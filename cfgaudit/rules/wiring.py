@@ -6,6 +6,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar, cast
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.physics.serial import ReceiverLink, allowed_error, rate_error, receiver_link
 from cfgaudit.reading.text import Place
 from cfgaudit.rules.rule import (
     Edit,
@@ -15,6 +16,7 @@ from cfgaudit.rules.rule import (
     NotApplicable,
     Yielded,
     each,
+    grouped,
     listed,
     rule,
 )
@@ -215,8 +217,36 @@ def give_a_port(craft: Craft, role: str, sheet: "Sheet | None" = None) -> str:
         if not port.roles and (role == "console" or not port.name.startswith("usb"))
     ]
     if free:
-        return f"Give a free port the {role} role: {', '.join(free)}."
+        return f"Give a free port the {role} role: {_set_so_first(craft, role, free)}."
     return f"No port is free: take a role off one, then give it the {role} role."
+
+
+def _set_so_first(craft: Craft, role: str, free: list[str]) -> str:
+    """The free ports; first, and saying so, the one that stands as the receiver's link wants it.
+
+    Its rate and level outlast the role: a reset or a slip took that, and left these.
+    """
+    stated = role == "receiver" and craft.receiver.states("link")
+    link = receiver_link(craft.receiver.link) if stated else None
+    fits = [name for name in free if link is not None and stands_for(craft.ports[name], link)]
+    if link is None or len(fits) != 1:
+        return ", ".join(free)
+    level = ", inverted," if craft.ports[fits[0]].states("inverted") and link.inverted else ""
+    rest = [name for name in free if name not in fits]
+    others = f"; else {', '.join(rest)}" if rest else ""
+    return f"{fits[0]}, which is set to {grouped(link.baud)} Bd{level} already{others}"
+
+
+def stands_for(port: Port, link: ReceiverLink) -> bool:
+    """Whether a port states the rate that a link has, and no other level than the link's."""
+    if not port.states("baud"):
+        return False
+    off = abs(rate_error(port.baud, float(link.baud)))
+    level = not port.states("inverted") or port.inverted == link.inverted
+    return level and off <= allowed_error(link.framing) + _ROUNDING
+
+
+_ROUNDING: Final = 1e-9
 
 
 def roles_as_wired(sheet: "Sheet | None") -> dict[str, set[str]]:
