@@ -19,7 +19,7 @@ from cfgaudit.cli.auditing import (
     tell_left_out,
 )
 from cfgaudit.cli.files import REVIEW_FORMATS
-from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.inputs import Inputs, refuse_foreign
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -85,6 +85,7 @@ def command(
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
+    refuse_foreign(reading, (old, new), (before, after))
     exact = out.form == "json-patch"  # which must give the new one to the key
     report = changed(inputs, (old, new), (before, after), judging, everything, exact=exact)
     pairs = zip_longest(inputs.further(old, before), inputs.further(new, after))
