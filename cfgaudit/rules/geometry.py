@@ -76,6 +76,19 @@ def _named_layout(arms: Sequence[str]) -> str:
     return next((name for name, own in BEARINGS_DEG.items() if set(own) == set(arms)), "")
 
 
+def layout_of(craft: Craft) -> str:
+    """The layout, as stated, else the one whose arms are named as the motors are.
+
+    Names tell on which side of the craft an arm stands, and so how its propeller is to turn; not
+    how far off it stands. Raises NotStated.
+    """
+    if not craft.frame.states("layout") and not craft.frame.arms.names():
+        named = _named_layout([motor.name for motor in turning(craft)])
+        if named:
+            return named
+    return craft.frame.layout
+
+
 def measured(craft: Craft) -> None:
     """Raise NotStated where nothing but their names tells where the arms stand."""
     if not craft.frame.arms.names():
@@ -89,7 +102,7 @@ def spins(craft: Craft, arms: Sequence[str]) -> dict[str, int]:
 
 def _spin(craft: Craft, arm: str) -> int:
     motor = craft.motors.arms[arm]
-    if not motor.states("spin") and craft.frame.states("layout") and craft.frame.states("rotation"):
+    if not motor.states("spin") and craft.frame.states("rotation"):
         expected = spins_of_the_frame(craft)
         if arm in expected:
             return expected[arm]
@@ -101,7 +114,7 @@ def spins_of_the_frame(craft: Craft) -> dict[str, int]:
 
     Raises NotStated.
     """
-    layout = craft.frame.layout
+    layout = layout_of(craft)
     if layout not in BEARINGS_DEG or not rotation_has_meaning(layout):
         return {}
     return expected_spins(layout, craft.frame.rotation)
