@@ -674,7 +674,8 @@ def _soldered_otherwise(
         said = "is free in the dump"
     also = f"; {use} is given to {listed([other.name for other in others])}" if others else ""
     grave = {use.split()[0], pad.use.split()[0] if pad else ""} & set(_GRAVE_USES)
-    takes = pad is not None and pad.use == "free" and not old
+    senses = use in _SENSES
+    takes = pad is not None and pad.use == "free" and not old and not (senses and others)
     edits = [Edit(pad.path("use"), use)] if pad is not None and takes else []
     edits += [Edit(other.path("use"), "free") for other in others if edits]
     return Fires(
@@ -686,13 +687,48 @@ def _soldered_otherwise(
         ),
         (("pads_with_the_use", float(len(others))),),
         mend=tuple(edits),
-        advice=_by_the_wire(at, use, bool(old)) if not edits else "",
-        choice=old,
+        advice=_by_the_wire(at, use, others, bool(old)) if not edits else "",
+        choice=old or (_drives_it(at, use) if others and edits else ""),
         level=Level.ERROR if grave else Level.WARNING,
+        air=_WIRED_ELSEWHERE.get(use.split()[0], ""),
     )
 
 
-def _by_the_wire(at: str, use: str, old: bool) -> str:
+_SENSES: Final = ("voltage_sense", "current_sense")  # what measures the pack, by a pad of its own
+_WIRED_ELSEWHERE: Final = {
+    "motor": "it answers for another motor, or gets no signal, and the craft flips as it leaves "
+    "the ground.",
+    "voltage_sense": "the pack is read off another wire or a bare pad, and nothing warns of an "
+    "empty one.",
+    "current_sense": "the current is read off another wire or a bare pad: what is left in the "
+    "pack is not known.",
+    "pulse_input": "the receiver is not heard, and the sticks do nothing.",
+    "led_strip": "the lights stay dark.",
+    "buzzer": "the buzzer is silent: a craft in the grass is not heard.",
+}
+
+
+def _drives_it(at: str, use: str) -> str:
+    """Why a use is not moved in the dump unasked to the pad at which its wire ends."""
+    kind = use.partition(" ")[0]
+    if kind == _MOTOR:
+        return f"with the propellers off, at which pad the wire of {use} ends"
+    return f"whether pad {at} drives it: a pad for a signal gives some milliamperes"
+
+
+def _by_the_wire(at: str, use: str, others: list[Pad], old: bool) -> str:
+    if use in _SENSES and not old:
+        to = f"solder it to {listed([other.name for other in others])}" if others else "follow it"
+        why = (
+            "as a rule that pad alone has the divider, and the pack's voltage on another one "
+            "breaks the processor"
+            if use == "voltage_sense"
+            else "as a rule that pad alone measures it"
+        )
+        return (
+            f"Pack off, before it is plugged in again: look where the wire ends, and {to}: {why}. "
+            f"Only where the board's papers have it at {at}, give that pad the use."
+        )
     if not old:
         return f"Give {at} to {use}, or solder it where that use is."
     return (
@@ -746,7 +782,20 @@ def _bare(sheet: "Sheet", pad: Pad) -> Yielded:
         if grave
         else "",
         level=Level.ERROR if kind in ("motor", "voltage_sense") else Level.WARNING,
+        air=_NOTHING_THERE.get(kind, ""),
     )
+
+
+_NOTHING_THERE: Final = {
+    "motor": "that motor stands still, and the craft flips as it leaves the ground.",
+    "voltage_sense": "off a bare pad the pack reads as anything, and nothing warns of an empty "
+    "one.",
+    "current_sense": "off a bare pad the current reads as anything: what is left in the pack is "
+    "not known.",
+    "pulse_input": "no receiver is heard there, and the sticks do nothing.",
+    "led_strip": "the lights stay dark.",
+    "buzzer": "the buzzer is silent: a craft in the grass is not heard.",
+}
 
 
 # Uses that one pad at most can serve; the first four can bring a craft down (common practice).
