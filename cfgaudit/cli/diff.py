@@ -19,7 +19,7 @@ from cfgaudit.cli.auditing import (
     tell_left_out,
 )
 from cfgaudit.cli.files import REVIEW_FORMATS
-from cfgaudit.cli.inputs import Inputs, refuse_foreign
+from cfgaudit.cli.inputs import Inputs, beside, refuse_foreign
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -81,7 +81,8 @@ def command(
     input.
 
     `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side;
-    so does `--build FILE`. `--dialect-of OLD=FILE` reads that side in a dialect of its own.
+    so does `--build FILE`; what differs between two build sheets is told as well. `--dialect-of
+    OLD=FILE` reads that side in a dialect of its own.
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
@@ -143,12 +144,14 @@ def changed(
     same = one_craft(before.settings, after.settings)
     shown: list[Change] = []
     hidden: list[Change] = []
-    every = (diff if exact else told_changes)(before.settings, after.settings, renames)
-    for change in every:
-        listed = everything or is_listed(change, foreign=foreign, one_craft=same)
-        (shown if listed else hidden).append(change)
     settings = (before.settings, after.settings)
     sheets = sheets or inputs.sheets(names, settings, judging.build, one_craft=True)
+    sides = settings
+    if not exact and None not in sheets:  # what was built otherwise is a change of the craft, too
+        sides = (beside(settings[0], sheets[0]), beside(settings[1], sheets[1]))
+    for change in (diff if exact else told_changes)(*sides, renames):
+        listed = everything or is_listed(change, foreign=foreign, one_craft=same)
+        (shown if listed else hidden).append(change)
     audits = audited_change(inputs, names, settings, judging, sheets)
     made = DiffReport(names, shown, hidden, audits, *new_and_cleared(*audits), one_craft=same)
     if audits[1].sheet is None and sheets[1] is not None:

@@ -378,7 +378,7 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     paths = [battery.path("divider"), battery.path("cells"), cell_path]
     yield Fires(
         f"The voltage input sees at most {seen:.2f} V ({number_text(reference)} V × "
-        f"{number_text(battery.divider)}), and {cells} cells of "
+        f"{number_text(battery.divider)}), and {cells} cell{'s' * (cells > 1)} of "
         f"{number_text(cell)} V with 5 % of room need {wanted:.2f} V.",
         (*paths, battery.path("adc_reference")) if stated else tuple(paths),
         (

@@ -403,6 +403,10 @@ _SWAPPED = {"straight": "swapped", "swapped": "straight"}
 _TURNED = {"normal": "reversed", "reversed": "normal"}
 
 
+def _so_many_turn(some: int, every: Mapping[str, int]) -> str:
+    return f"{some} of {len(every)} propellers turn{'s' if some == 1 else ''}"
+
+
 def told_by_the_sheet(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int]) -> bool:
     """Whether the sheet tells the turn of every arm of the mixer."""
     return bool(wanted) and wanted.keys() <= true_turns(craft, sheet).known().keys()
@@ -441,7 +445,7 @@ def _turn_wrong(
     spins = any(craft.motors.arms[arm].states("spin") for arm in wrong)
     stated = "the mixer's spins and yaw" if spins else "the frame's rotation and the mixer's yaw"
     return Fires(
-        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
         f"granted{_where(wanted, wrong)}: {told}.",
         (
             *(path for arm in wrong for path in _say_turn(craft, sheet, arm)),
@@ -506,7 +510,7 @@ def _direction_wrong(
     turns = listed([f"{'' if one else f'{arm} '}{_WORDS[wanted[arm]]}" for arm in wrong])
     set_to = listed([f"{arm} {sheet.motors[arm].direction}" for arm in wrong])
     return Fires(
-        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
         f"granted{_where(wanted, wrong)}: {listed([f'{a} {_WORDS[-wanted[a]]}' for a in wrong])}. "
         f"The build sheet has them right, with other directions in the speed controllers.",
         (
@@ -594,7 +598,7 @@ def _dump_wrong(
     """The sheet is not alone with its turns: it is the dump's spins that are wrong, and no wire."""
     told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
     return Fires(
-        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
         f"granted: {told}. {against.says}, and so the build sheet has it: the dump's spins are the "
         "ones to look at, not the wires.",
         (
@@ -687,9 +691,9 @@ def _by_pattern(
     )
     diagonal = _where(wanted, first) if len(first) == len(second) else ""
     yield Fires(
-        f"{alike}By their wires and directions {'exactly' if diagonal else 'at least'} {fewest} of "
-        f"{len(wanted)} propellers turn the other way than the mixer takes for granted{diagonal}: "
-        f"either {listed(first)}, or {listed(second)}.",
+        f"{alike}By their wires and directions {'exactly' if diagonal else 'at least'} "
+        f"{_so_many_turn(fewest, wanted)} the other way than the mixer takes for "
+        f"granted{diagonal}: either {listed(first)}, or {listed(second)}.",
         (
             *(sheet.motors[arm].path("wires") for arm in pattern),
             *dict.fromkeys(_says_spin(craft, arm) for arm in pattern),
