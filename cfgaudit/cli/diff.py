@@ -147,8 +147,9 @@ def changed(
     settings = (before.settings, after.settings)
     sheets = sheets or inputs.sheets(names, settings, judging.build, one_craft=True)
     sides = settings
-    if not exact and None not in sheets:  # what was built otherwise is a change of the craft, too
-        sides = (beside(settings[0], sheets[0]), beside(settings[1], sheets[1]))
+    if judging.build and not exact:  # what was built otherwise is then a change, too
+        built = sheets if None not in sheets else (None, None)
+        sides = (beside(settings[0], built[0]), beside(settings[1], built[1]))
     for change in (diff if exact else told_changes)(*sides, renames):
         listed = everything or is_listed(change, foreign=foreign, one_craft=same)
         (shown if listed else hidden).append(change)

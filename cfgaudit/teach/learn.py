@@ -338,7 +338,7 @@ def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tup
         for rule in rules_for(kind, trials):
             meant = _made_of_before(kind, rule, trials[0].before)
             if meant is not None:
-                placed = _Placed(key[2], part[1] if part is not None else "", rule)
+                placed = _RuledField(key[2], part[1] if part is not None else "", rule)
                 told.append(_learnt(whole, key, family, trials, [placed])._replace(was=meant))
     if not told:
         names = ", ".join(_name(key) for key in changed[:5])
@@ -457,7 +457,7 @@ def _learnt_range(
     """A line with a range's three parts in it."""
     rules = (channel, ends, ends)
     placed = [
-        _Placed(key[2], part, rule)
+        _RuledField(key[2], part, rule)
         for key, part, rule in zip(three, kind.parts, rules, strict=True)
     ]
     trials = [_part_trials(key, n, pairs) for n, key in enumerate(three)]
@@ -526,7 +526,7 @@ def _name(key: FieldKey) -> str:
     return f"{name}, value {number + 1}" if number > 0 else name
 
 
-class _Placed(NamedTuple):
+class _RuledField(NamedTuple):
     """A field of a line with the rule that reads it; `part` is of a member of a list."""
 
     number: int
@@ -539,7 +539,7 @@ def _learnt(
     key: FieldKey,
     family: Family,
     trials: Sequence[Trial],
-    placed: Sequence[_Placed],
+    placed: Sequence[_RuledField],
 ) -> LearntKey:
     target, pairs = _with_indices(path, key[3])
     indices = [_index(*pair) for pair in pairs] or list(key[3])
