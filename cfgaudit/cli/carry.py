@@ -34,7 +34,7 @@ from cfgaudit.work.carry import carry, carry_soundly, is_named
 @click.command()
 @click.argument("source", metavar="FROM")
 @click.argument("target", metavar="TO")
-@reading_options()
+@reading_options(several=True)
 @click.option(
     "--only", metavar="PATH", multiple=True, help="Only this setting, what is below it, or a*b."
 )
@@ -66,6 +66,7 @@ def command(
     `--build FROM=FILE` FROM's. Where sheets or dumps tell that the two are not of one size, gains,
     filters, idle and the landing's throttle are left too.
     """
+    reading.refuse_strangers((source, target))
     theirs = shared_out((source, target), reading.extra)
     files = (target, *theirs[1])
     refuse_stream(write, files)

@@ -86,7 +86,7 @@ telling_options = bundle(
     )
 )
 @click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
-@reading_options()
+@reading_options(several=True)
 @output_options("terminal", "json", *REVIEW_FORMATS)
 @judging_options(fail_on=True)
 @telling_options

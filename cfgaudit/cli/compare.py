@@ -7,7 +7,7 @@ import click
 
 from cfgaudit.changes.diff import RowOfCraft, compare
 from cfgaudit.cli.auditing import audited_together, most, tell_left_out
-from cfgaudit.cli.inputs import Inputs, beside, tell_unmerged
+from cfgaudit.cli.inputs import Inputs, beside, refuse_foreign, tell_unmerged
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -27,7 +27,7 @@ _OF_THE_BOARD = ("pads.", "sheet.pads.", "sheet.ports.")  # no two boards have t
 
 @click.command()
 @click.argument("dumps", metavar="DUMP DUMP... [PATH]...", nargs=-1, required=True)
-@reading_options()
+@reading_options(several=True)
 @output_options("terminal", "json")
 @secrets_option
 @judging_options()
@@ -46,13 +46,15 @@ def command(
     known by not being a file.
 
     `--with DUMP=FILE` adds a further dump to the craft of one of the DUMPs. With `--build
-    DUMP=FILE` the build sheets are compared too.
+    DUMP=FILE` the build sheets are compared too; `--dialect-of DUMP=FILE` reads one of the DUMPs in
+    a dialect of its own.
     """
     dumps, paths = _parted(dumps)
     if len(dumps) < 2:
         raise click.UsageError("compare wants at least two dumps")
     inputs = Inputs(reading)
     opened = inputs.open_all(dumps)
+    refuse_foreign(reading, dumps, opened)
     crafts = [entry.settings for entry in opened]
     if judging.build:
         crafts = list(map(beside, crafts, inputs.sheets(dumps, crafts, judging.build)))

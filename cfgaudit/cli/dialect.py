@@ -130,9 +130,10 @@ def learn(
     """Work out which key of a dump a setting is, from dumps before and after it was changed.
 
     BEFORE and AFTER are dumps of one craft with that one change between them. Further pairs
-    sharpen the answer. Exit status 1 where several keys explain the change equally well.
+    sharpen the answer. PATH may be a part of a switch's range, such as `switches.arm.low`. Exit
+    status 1 where several keys explain the change equally well.
     """
-    from cfgaudit.teach.learn import CannotLearn, equals
+    from cfgaudit.teach.learn import CannotLearn, equals, part_of
     from cfgaudit.teach.learn import learn as learnt_of
 
     path, sign, value = (part.strip() for part in change.partition("="))
@@ -145,8 +146,8 @@ def learn(
         found = learnt_of(path, lessons, look)
     except CannotLearn as error:
         raise InputError(str(error)) from None
-    best = equals(found)
-    if into is not None and len(best) == 1 and best[0].lines:
+    best, part = equals(found), part_of(path)
+    if into is not None and len(best) == 1 and best[0].lines and part is None:
         _add(Path(into), text, best[0], path, lessons)
     out.put(
         lambda width: told.learnt_screen(path, best, found, width),
@@ -154,6 +155,11 @@ def learn(
     )
     if into is not None and len(best) > 1:
         say(f"{into} is left alone: which of the keys it is, is not clear")
+    elif into is not None and part is not None:
+        say(
+            f"{into} is left alone: a line with {part[1]} and not the rest of {part[0]} "
+            f"states nothing; with --set {shlex.quote(f'{part[0]}=VALUE')} all of it is learnt"
+        )
     elif into is not None and not best[0].lines:
         say(f"{into} is left alone: a dialect has no line that says so")
     return 1 if len(best) > 1 else 0

@@ -19,7 +19,7 @@ from cfgaudit.cli.auditing import (
     tell_left_out,
 )
 from cfgaudit.cli.files import REVIEW_FORMATS
-from cfgaudit.cli.inputs import Inputs
+from cfgaudit.cli.inputs import Inputs, beside, refuse_foreign
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
@@ -81,10 +81,12 @@ def command(
     input.
 
     `--with FILE` belongs to both sides, `--with OLD=FILE` or `--with NEW=FILE` to that side;
-    so does `--build FILE`. `--dialect-of OLD=FILE` reads that side in a dialect of its own.
+    so does `--build FILE`; what differs between two build sheets is told as well. `--dialect-of
+    OLD=FILE` reads that side in a dialect of its own.
     """
     inputs = Inputs(reading)
     before, after = inputs.open_all((old, new), one_craft=True)
+    refuse_foreign(reading, (old, new), (before, after))
     exact = out.form == "json-patch"  # which must give the new one to the key
     report = changed(inputs, (old, new), (before, after), judging, everything, exact=exact)
     pairs = zip_longest(inputs.further(old, before), inputs.further(new, after))
@@ -142,12 +144,15 @@ def changed(
     same = one_craft(before.settings, after.settings)
     shown: list[Change] = []
     hidden: list[Change] = []
-    every = (diff if exact else told_changes)(before.settings, after.settings, renames)
-    for change in every:
-        listed = everything or is_listed(change, foreign=foreign, one_craft=same)
-        (shown if listed else hidden).append(change)
     settings = (before.settings, after.settings)
     sheets = sheets or inputs.sheets(names, settings, judging.build, one_craft=True)
+    sides = settings
+    if judging.build and not exact:  # what was built otherwise is then a change, too
+        built = sheets if None not in sheets else (None, None)
+        sides = (beside(settings[0], built[0]), beside(settings[1], built[1]))
+    for change in (diff if exact else told_changes)(*sides, renames):
+        listed = everything or is_listed(change, foreign=foreign, one_craft=same)
+        (shown if listed else hidden).append(change)
     audits = audited_change(inputs, names, settings, judging, sheets)
     made = DiffReport(names, shown, hidden, audits, *new_and_cleared(*audits), one_craft=same)
     if audits[1].sheet is None and sheets[1] is not None:

@@ -4,7 +4,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -116,10 +116,12 @@ class Inputs:
         data, name = first.document.to_bytes(), first.document.name
         count = len(parts_of(replace(first.document, part=None), first.dialect))
         others = [f"{file}#{at}" for at in range(1, count + 1) if at != number]
-        return [self.open_bytes(one, data, name, self._reading.dialect) for one in others]
+        named = self._reading.dialect_for(dump)
+        return [self.open_bytes(one, data, name, named) for one in others]
 
     def open_all(self, dumps: Sequence[str], *, one_craft: bool = False) -> list[Opened]:
         """Read dumps, each with those that --with names for it. Raises InputError, UsageError."""
+        self._reading.refuse_strangers(dumps)
         theirs = shared_out(dumps, self._reading.extra, one_craft=one_craft)
         if one_craft:
             self._find_folders(dumps)
@@ -143,6 +145,7 @@ class Inputs:
 
     def open_crafts(self, dumps: Sequence[str]) -> "list[Dumps]":
         """As `open_all`, the dumps of each craft by themselves. Raises InputError, UsageError."""
+        self._reading.refuse_strangers(dumps)
         theirs = shared_out(dumps, self._reading.extra)
         return [self.open_each(dump, own) for dump, own in zip(dumps, theirs, strict=True)]
 
@@ -192,7 +195,7 @@ class Inputs:
         """
         if first.document.part is None or file_and_part(dump)[0] != dump:
             return ()
-        name, named = first.document.name, self._reading.dialect
+        name, named = first.document.name, self._reading.dialect_for(dump)
         return self.every(dump, first.document.to_bytes(), name, named)[1:]
 
     def every(
@@ -423,6 +426,28 @@ def _names_of(dump: str, settings: Settings) -> list[str]:
     """What a craft's table may be called: its name, its dump's without the ending."""
     named = settings["craft.name"].value if "craft.name" in settings else None
     return [*([named] if isinstance(named, str) else []), Path(dump).stem]
+
+
+_BY_CHANCE: Final = 5  # settings: fewer can be read in a dialect that is another firmware's
+_MANY: Final = 20  # lines not understood: a dump with fewer may be short
+
+
+def refuse_foreign(reading: ReadBy, dumps: Sequence[str], opened: Sequence[Opened]) -> None:
+    """Raise InputError where one of several dumps is not of the dialect that was named for all.
+
+    Held against each other they would differ in everything. A dialect that reads none of them is
+    not finished, or misnamed: that is told elsewhere.
+    """
+    if reading.dialect is None:
+        return
+    read = [sum(e.origin is Origin.DUMP for e in o.settings.stated.values()) for o in opened]
+    for dump, one, count in zip(dumps, opened, read, strict=True):
+        unknown = sum(not raw.known for raw in one.settings.raw.values())
+        if count < _BY_CHANCE and unknown >= _MANY and max(read) > _MANY:
+            raise InputError(
+                f"{dump} is not of this dialect: {one.dialect.name} reads {count} of its lines, "
+                f"and {unknown} not; name its own with --dialect-of {dump}=NAME|FILE"
+            )
 
 
 def open_sheet(file: str, *, tell: bool = True) -> Settings:

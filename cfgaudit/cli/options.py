@@ -1,6 +1,6 @@
 """The options that several commands share, in bundles: a command takes one object for each."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import wraps
 from typing import Any, NamedTuple, TypeVar, cast
@@ -36,6 +36,15 @@ class ReadBy(NamedTuple):
         """The dialect that was asked for, for a dump."""
         own = (entry for entry in self.dialect_of if entry.startswith(f"{dump}="))
         return next((entry[len(dump) + 1 :] for entry in own), self.dialect)
+
+    def refuse_strangers(self, dumps: Sequence[str]) -> None:
+        """Raise UsageError for a dialect of a dump that is none of those given."""
+        for entry in self.dialect_of:
+            if not any(entry.startswith(f"{dump}=") for dump in dumps):
+                raise click.UsageError(
+                    f"--dialect-of {entry} names none of the dumps, which are "
+                    f"{' and '.join(dumps)}; DUMP=NAME|FILE is expected"
+                )
 
 
 class JudgedBy(NamedTuple):
@@ -89,8 +98,24 @@ def bounds_asked_for() -> Bounds:
     return NO_BOUNDS if context is not None and context.meta.get(_NO_LIMITS) else BOUNDS
 
 
+def _one_dialect(context: click.Context, _: click.Parameter, given: tuple[str, ...]) -> str | None:
+    """The dialect of every dump. Raises UsageError for two: the second would win unseen."""
+    named = list(dict.fromkeys(given))
+    if len(named) > 1:
+        each = any(option.name == "dialect_of" for option in context.command.params)
+        instead = "for one of the dumps, say --dialect-of DUMP=NAME|FILE" if each else "give one"
+        raise click.UsageError(
+            f"--dialect is for every dump, and {' and '.join(named)} are two: {instead}"
+        )
+    return named[0] if named else None
+
+
 _DIALECT = click.option(
-    "--dialect", metavar="NAME|FILE", help="Read in this dialect instead of recognising one."
+    "--dialect",
+    metavar="NAME|FILE",
+    multiple=True,
+    callback=_one_dialect,
+    help="Read in this dialect instead of recognising one.",
 )
 _DIALECT_OF = click.option(
     "--dialect-of",

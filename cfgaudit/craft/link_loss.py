@@ -39,6 +39,7 @@ CLOSED_PERCENT: Final = (
 HALF_THE_WEIGHT: Final = 0.5  # a lift below this is a fall and no landing
 SINKS_LEAST: Final = 0.3  # m/s; slower is no choice: 40 m would take two minutes
 SINKS_MOST: Final = 2.0  # m/s: a landing should come down slower (common practice)
+LOW_FLIGHT_S: Final = 10.0  # of landing: less will do from below an ordinary tree alone
 CLIMBS_AT: Final = 1.1  # times the hover throttle: from there on the craft climbs away
 STICK_ROOM_US: Final = (
     25.0  # how far off its middle a stick may be set by rounding (common practice)
@@ -288,6 +289,7 @@ class OpenLanding(NamedTuple):
     height_m: float
     lasts_s: float  # 0: without an end
     path: str  # of the height
+    flown: bool = True  # there, for all that is stated: without a position no way home goes there
 
     @property
     def wants_m_per_s(self) -> float:
@@ -299,6 +301,11 @@ class OpenLanding(NamedTuple):
         """Whether that is faster than a landing comes down."""
         return self.wants_m_per_s > SINKS_MOST - _ROUNDING
 
+    @property
+    def is_wrong(self) -> bool:
+        """Whether that is so where the craft flies, or from hardly any height at all."""
+        return self.ends_in_air and (self.flown or self.lasts_s < LOW_FLIGHT_S)
+
 
 def lands_by_throttle(craft: Craft) -> bool:
     """Whether it comes down at a throttle of its own, and at no set speed. Raises NotStated."""
@@ -308,7 +315,8 @@ def lands_by_throttle(craft: Craft) -> bool:
 def open_landing(craft: Craft) -> OpenLanding:
     """The way down of a craft that lands by throttle. Raises NotStated."""
     height, where = flight_height(craft)
-    return OpenLanding(height, craft.failsafe.land_for, where)
+    flown = not craft.position.states("enabled") or craft.position.enabled
+    return OpenLanding(height, craft.failsafe.land_for, where, flown)
 
 
 def landing(craft: Craft) -> Landing:
@@ -572,7 +580,7 @@ def _sinking(craft: Craft, asked: _Asked) -> _Parts:
         figures.append(("wants_m_per_s", way.wants_m_per_s))
         says.append(f"from {_n(way.height_m)} m it has to sink at {_n(way.wants_m_per_s)} m/s to "
                     "be down in time")  # fmt: skip
-    return figures, says, ["its motors stop in the air, unless it falls"] * way.ends_in_air
+    return figures, says, ["its motors stop in the air, unless it falls"] * way.is_wrong
 
 
 def _down(

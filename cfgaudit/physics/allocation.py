@@ -375,6 +375,39 @@ def lone_sign_fault(effect: Rows, mixer: Rows, most: float) -> tuple[int, str] |
     return best[1], best[2]
 
 
+_CORNERS: Final = ((1, 1), (1, -1), (-1, 1), (-1, -1))  # the signs of roll and of pitch
+
+
+def odd_corner_sign(mixer: Rows) -> tuple[int, str] | None:
+    """The one sign of four rows, (arm, axis), that keeps them from being four corners.
+
+    At each corner of a quad its row has the signs of its two sides, and yaw alternates round the
+    craft: wherever the arms stand, all four pairs of signs of roll and pitch occur, and yaw's is
+    their product, or all of them the other way. None where the rows fit so as they are, where more
+    than one sign is off or either of two may be, and where an arm has no share of an axis.
+    """
+    rows = [tuple((share > 0) - (share < 0) for share in row[1:]) for row in mixer]
+    if len(rows) != len(_CORNERS) or any(not sign for row in rows for sign in row):
+        return None
+    found: dict[tuple[tuple[int, int], ...], None] = {}
+    for corners in permutations(_CORNERS):
+        for turn in (1, -1):
+            asked = [(roll, pitch, turn * roll * pitch) for roll, pitch in corners]
+            off = tuple(
+                (arm, axis)
+                for arm, (row, wanted) in enumerate(zip(rows, asked, strict=True))
+                for axis in range(len(RATE_AXES))
+                if row[axis] != wanted[axis]
+            )
+            found[off] = None
+    least = min(map(len, found))
+    best = [off for off in found if len(off) == least]
+    if least != 1 or len(best) != 1:
+        return None
+    ((arm, axis),) = best[0]
+    return arm, RATE_AXES[axis]
+
+
 def _fits(shares: Matrix, most: float) -> bool:
     return (
         shares[0][0] >= NO_AUTHORITY_SHARE

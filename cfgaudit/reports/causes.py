@@ -1,5 +1,6 @@
 """Causes on the screen and as data: the lines that are wrong, what they do, what to type."""
 
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
@@ -41,11 +42,51 @@ def cause_lines(
         label = air_label(speaker.rule)
         screen.paragraph(speaker.in_the_air, label=label, hang=LABEL, indent=3)
         typed = [text for _, text in one.put]
+        typed += one.own.values()
         for nth, text in enumerate(to_do(one)):
-            screen.paragraph(text, label="" if nth else "Do", hang=LABEL, indent=3, whole=typed)
-        for finding in _left_over(one):
-            text = f"{finding.message} {finding.advice or finding.rule.doc.mend}"
-            screen.paragraph(text, label="Also", hang=LABEL, indent=3)
+            said = in_its_words(text, one)
+            screen.paragraph(said, label="" if nth else "Do", hang=LABEL, indent=3, whole=typed)
+        for text in _also(one):
+            screen.paragraph(text, label="Also", hang=LABEL, indent=3, whole=one.own.values())
+
+
+def _also(one: "ToldCause") -> list[str]:
+    """What else is wrong, and what to do about it; that it is told already is not told again."""
+    texts, told = [], {_advice(one.cause.speaker)}
+    for finding in _left_over(one):
+        advice = _advice(finding)
+        texts.append(in_its_words(f"{finding.message} {'' if advice in told else advice}", one))
+        told.add(advice)
+    return texts
+
+
+def in_its_words(text: str, one: "ToldCause") -> str:
+    """A text with ports, pads and lines as the dump says them.
+
+    A word without a letter is no name in a sentence: it is told beside ours, once.
+    """
+    for ours, own in one.own.items():
+        if " = " in ours:
+            text = text.replace(ours, own)
+    names = {ours: own for ours, own in one.own.items() if " = " not in ours and ours in text}
+    if not names:
+        return text
+    longest_first = map(re.escape, sorted(names, key=len, reverse=True))
+    beside = set()
+
+    def said(match: re.Match[str]) -> str:
+        before, ours = match.groups()
+        own = names[ours]
+        if not (before or any(letter.isdigit() for letter in ours)):
+            return ours  # may be a word like any other
+        if any(letter.isalpha() for letter in own):
+            return f"{before}{own}"
+        first = ours not in beside
+        beside.add(ours)
+        return f"{before}{ours} ({own})" if first else match[0]
+
+    found = rf"((?:[Pp]ort |[Pp]ad )?)(?<![\w.=])(?<!= )({'|'.join(longest_first)})(?!\w|\.\w)"
+    return re.sub(found, said, text)
 
 
 def _left_over(one: "ToldCause") -> Sequence[Finding]:

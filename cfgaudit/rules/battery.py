@@ -341,6 +341,13 @@ def reference_odd(craft: Craft) -> Iterator[Yielded]:
 _REFERENCE_ROOM: Final = 0.1  # of the usual: what a supply may be off
 
 
+def _full_cell_v(battery: Battery) -> tuple[float, str]:
+    """What a full cell has and which setting says so: as stated, else by its chemistry."""
+    if not battery.states("full_cell") and battery.states("chemistry"):
+        return cell_limits(battery.chemistry).full_v, battery.path("chemistry")
+    return battery.full_cell, battery.path("full_cell")
+
+
 @rule("battery/divider-saturates", Level.ERROR)
 def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     """A full pack is more than the voltage input can show; a warning where it just can.
@@ -362,22 +369,23 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     if isinstance(cells, str):  # auto: the count is not stated
         raise NotStated(battery.path("cells"))
     stated, reference = battery.states("adc_reference"), reference_v(battery)
-    full = cells * battery.full_cell
+    cell, cell_path = _full_cell_v(battery)
+    full = cells * cell
     wanted = full * _ROOM
     seen = full_scale_v(reference, battery.divider)
     if wanted <= seen * (1 + 1e-9):
         return
-    paths = [battery.path(leaf) for leaf in ("divider", "cells", "full_cell")]
+    paths = [battery.path("divider"), battery.path("cells"), cell_path]
     yield Fires(
         f"The voltage input sees at most {seen:.2f} V ({number_text(reference)} V × "
-        f"{number_text(battery.divider)}), and {cells} cells of "
-        f"{number_text(battery.full_cell)} V with 5 % of room need {wanted:.2f} V.",
+        f"{number_text(battery.divider)}), and {cells} cell{'s' * (cells > 1)} of "
+        f"{number_text(cell)} V with 5 % of room need {wanted:.2f} V.",
         (*paths, battery.path("adc_reference")) if stated else tuple(paths),
         (
             ("full_scale_v", seen),
             ("needed_v", wanted),
             ("cells", cells),
-            ("full_cell_v", battery.full_cell),
+            ("full_cell_v", cell),
             ("adc_reference_v", reference),
             ("divider", battery.divider),
         ),

@@ -569,7 +569,7 @@ def _falls(axis: Rates) -> Iterator[Yielded]:
     for fall in curve_falls(stick_curve(centre, most, expo)):
         yield Fires(
             f"The {axis.name} curve in bank {_bank_of(axis)} falls from {fall.start_percent} % to "
-            f"{fall.end_percent} % of the stick's way, by {fall.drop_dps:,.5g} deg/s.",
+            f"{fall.end_percent} % of the stick's way, by {fall.drop_dps:,.3g} deg/s.",
             (axis.path("centre"), axis.path("max"), axis.path("expo")),
             (
                 ("start_percent", float(fall.start_percent)),

@@ -931,14 +931,14 @@ def _lands_too_soon(craft: Craft) -> Iterator[Yielded]:
     if not way.ends_in_air:
         return
     left = way.height_m - _SINKS_M_PER_S * way.lasts_s
-    if craft.position.states("enabled") and not craft.position.enabled:
+    if not way.flown:
         yield Fires(  # no way home is flown at that height
             f"On link loss the landing ends after {grouped(way.lasts_s)} s: at an ordinary "
             f"{grouped(_SINKS_M_PER_S)} m/s that will do from {grouped(way.lasts_s)} m down. How "
             "high the craft is flown no setting tells.",
             (craft.failsafe.path("land_for"), craft.failsafe.path("action")),
             (("lasts_s", way.lasts_s),),
-            level=Level.NOTE if way.lasts_s >= _LOW_FLIGHT_S else None,
+            level=None if way.is_wrong else Level.NOTE,
             advice="Time how long it takes down, with a fresh pack, from as high as it is flown, "
             "and let the landing last a quarter longer.",
         )
@@ -961,7 +961,6 @@ def _lands_too_soon(craft: Craft) -> Iterator[Yielded]:
 
 
 _SINKS_M_PER_S: Final = 1.0
-_LOW_FLIGHT_S: Final = 10.0  # less will do from below an ordinary tree alone
 _USUAL_M_PER_S: Final = (0.5, SINKS_MOST)  # of a way down (common practice)
 
 

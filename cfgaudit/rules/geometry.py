@@ -76,6 +76,19 @@ def _named_layout(arms: Sequence[str]) -> str:
     return next((name for name, own in BEARINGS_DEG.items() if set(own) == set(arms)), "")
 
 
+def layout_of(craft: Craft) -> str:
+    """The layout, as stated, else the one whose arms are named as the motors are.
+
+    Names tell on which side of the craft an arm stands, and so how its propeller is to turn; not
+    how far off it stands. Raises NotStated.
+    """
+    if not craft.frame.states("layout") and not craft.frame.arms.names():
+        named = _named_layout([motor.name for motor in turning(craft)])
+        if named:
+            return named
+    return craft.frame.layout
+
+
 def measured(craft: Craft) -> None:
     """Raise NotStated where nothing but their names tells where the arms stand."""
     if not craft.frame.arms.names():
@@ -89,7 +102,7 @@ def spins(craft: Craft, arms: Sequence[str]) -> dict[str, int]:
 
 def _spin(craft: Craft, arm: str) -> int:
     motor = craft.motors.arms[arm]
-    if not motor.states("spin") and craft.frame.states("layout") and craft.frame.states("rotation"):
+    if not motor.states("spin") and craft.frame.states("rotation"):
         expected = spins_of_the_frame(craft)
         if arm in expected:
             return expected[arm]
@@ -101,7 +114,7 @@ def spins_of_the_frame(craft: Craft) -> dict[str, int]:
 
     Raises NotStated.
     """
-    layout = craft.frame.layout
+    layout = layout_of(craft)
     if layout not in BEARINGS_DEG or not rotation_has_meaning(layout):
         return {}
     return expected_spins(layout, craft.frame.rotation)
@@ -390,6 +403,10 @@ _SWAPPED = {"straight": "swapped", "swapped": "straight"}
 _TURNED = {"normal": "reversed", "reversed": "normal"}
 
 
+def _so_many_turn(some: int, every: Mapping[str, int]) -> str:
+    return f"{some} of {len(every)} propellers turn{'s' if some == 1 else ''}"
+
+
 def told_by_the_sheet(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int]) -> bool:
     """Whether the sheet tells the turn of every arm of the mixer."""
     return bool(wanted) and wanted.keys() <= true_turns(craft, sheet).known().keys()
@@ -428,7 +445,7 @@ def _turn_wrong(
     spins = any(craft.motors.arms[arm].states("spin") for arm in wrong)
     stated = "the mixer's spins and yaw" if spins else "the frame's rotation and the mixer's yaw"
     return Fires(
-        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
         f"granted{_where(wanted, wrong)}: {told}.",
         (
             *(path for arm in wrong for path in _say_turn(craft, sheet, arm)),
@@ -493,7 +510,7 @@ def _direction_wrong(
     turns = listed([f"{'' if one else f'{arm} '}{_WORDS[wanted[arm]]}" for arm in wrong])
     set_to = listed([f"{arm} {sheet.motors[arm].direction}" for arm in wrong])
     return Fires(
-        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
         f"granted{_where(wanted, wrong)}: {listed([f'{a} {_WORDS[-wanted[a]]}' for a in wrong])}. "
         f"The build sheet has them right, with other directions in the speed controllers.",
         (
@@ -581,7 +598,7 @@ def _dump_wrong(
     """The sheet is not alone with its turns: it is the dump's spins that are wrong, and no wire."""
     told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
     return Fires(
-        f"{len(wrong)} of {len(wanted)} propellers turn the other way than the mixer takes for "
+        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
         f"granted: {told}. {against.says}, and so the build sheet has it: the dump's spins are the "
         "ones to look at, not the wires.",
         (
@@ -674,9 +691,9 @@ def _by_pattern(
     )
     diagonal = _where(wanted, first) if len(first) == len(second) else ""
     yield Fires(
-        f"{alike}By their wires and directions {'exactly' if diagonal else 'at least'} {fewest} of "
-        f"{len(wanted)} propellers turn the other way than the mixer takes for granted{diagonal}: "
-        f"either {listed(first)}, or {listed(second)}.",
+        f"{alike}By their wires and directions {'exactly' if diagonal else 'at least'} "
+        f"{_so_many_turn(fewest, wanted)} the other way than the mixer takes for "
+        f"granted{diagonal}: either {listed(first)}, or {listed(second)}.",
         (
             *(sheet.motors[arm].path("wires") for arm in pattern),
             *dict.fromkeys(_says_spin(craft, arm) for arm in pattern),

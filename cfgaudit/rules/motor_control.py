@@ -14,6 +14,7 @@ from cfgaudit.physics.allocation import (
     decoupled_mixer,
     lone_sign_fault,
     mixer_rank,
+    odd_corner_sign,
     response_shares,
     room_beside_yaw,
     sign_test,
@@ -31,6 +32,7 @@ from cfgaudit.rules.geometry import (
     spins,
 )
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, listed, rule
+from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
@@ -48,6 +50,9 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     same share and only the signs differ, as firmwares have it for a layout: on a frame whose arms
     are not evenly long it moves another axis a little, and most such craft are flown so.
 
+    Where nothing but the arms' names, or the signs themselves, tells where they stand, one sign
+    that is against all the others is told, and no size.
+
     Judged where every axis answers the right way; motor/control-sign and motor/mixer-rank speak
     where one does not. Each axis is measured by the most that the arms can do on it, so yaw's small
     lever counts no less than roll's. Where the turns do not balance, yaw is left out here:
@@ -61,7 +66,14 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     measure is our own hand calculation, the limit common practice.
     """
     no_servo(craft)
-    measured(craft)
+    try:
+        measured(craft)
+    except NotStated:  # how far off the arms stand is not known; on which sides may be
+        found = _odd_sign(craft)
+        if found is None:
+            raise
+        yield found
+        return
     arms, effect, mixer = matrices_of(craft)
     if _signs_are_wrong(effect, mixer):
         return
@@ -92,6 +104,52 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
                 + _alone(arms, column, effect, command),
                 level=Level.NOTE if little and stock else _how_grave(mine),
             )
+
+
+def _odd_sign(craft: Craft) -> Fires | None:
+    """The one sign of a mixer that is against where an arm stands by its name, or by the others.
+
+    Where names or turns tell nothing, four arms still stand at four corners by their signs.
+    """
+    arms, mixer = mixer_of(craft)
+    try:
+        _, effect, _ = matrices_of(craft)
+    except NotStated:
+        odd, against = odd_corner_sign(mixer), "what makes four corners of the arms"
+    else:
+        if _signs_are_wrong(effect, mixer):
+            return None  # motor/control-sign says it
+        odd, against = _against_its_side(effect, mixer), "the place that its name tells"
+    if odd is None:
+        return None
+    row, axis = odd
+    value = mixer[row][AXES.index(axis)]
+    path, *others = mixer_paths(craft, [arms[row], *(a for a in arms if a != arms[row])], (axis,))
+    if axis == "yaw" and against.startswith("the place"):
+        against = "the way that it turns"
+    return Fires(
+        f"{axis.capitalize()} is lopsided: {arms[row]} has {number_text(value)}, against "
+        f"{against}; all other signs agree.",
+        (path, *others),
+        (("share", value),),
+        (Edit(path, number_text(-value)),),
+        level=Level.ERROR,
+    )
+
+
+def _against_its_side(effect: Matrix, mixer: Matrix) -> tuple[int, str] | None:
+    """The one share, (arm, axis), whose sign is against what the arm does; yaw if it balances."""
+    found = [
+        (row, axis)
+        for axis, does in zip(AXES, effect, strict=True)
+        if axis != "yaw" or not round(sum(does), 9)
+        for row, share in enumerate(mixer)
+        if share[AXES.index(axis)] * does[row] < -_NO_SIDE
+    ]
+    return found[0] if len(found) == 1 else None
+
+
+_NO_SIDE: Final = 1e-9  # on neither side of the middle
 
 
 def _alone(arms: Sequence[str], column: Sequence[float], effect: Matrix, command: str) -> str:

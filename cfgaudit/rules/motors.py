@@ -31,6 +31,7 @@ from cfgaudit.rules.geometry import (
     against_the_sheet,
     all_turning,
     can_be_flown,
+    layout_of,
     no_servo,
     positions,
     rank_too_low,
@@ -162,12 +163,12 @@ def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
     judged = sum(arm in expected for arm in spins)
     yield Fires(
         f"The mixer takes for granted that {len(wrong)} of {judged} propellers "
-        f"turn{'s' if len(wrong) == 1 else ''} the other way than {craft.frame.layout} with "
+        f"turn{'s' if len(wrong) == 1 else ''} the other way than {layout_of(craft)} with "
         f"rotation {craft.frame.rotation} asks for: {told}.",
         (
             *(craft.motors.arms[arm].path("spin") for arm in wrong),
             craft.frame.path("rotation"),
-            craft.frame.path("layout"),
+            *([craft.frame.path("layout")] if craft.frame.states("layout") else []),
         ),
         (("wrong_arms", len(wrong)), ("arms", judged)),
         advice="Propellers off: look which way each motor turns. "

@@ -15,6 +15,7 @@ if TYPE_CHECKING:  # a craft without a build sheet has no use for it
 
 _PACK_SWING = 1.15  # least of a pack's full to its lowest voltage; a LiPo cell's 4.2 to 3.5 V: 1.2
 _MEASURED_V = 0.05  # a cell: how far a full pack may be off what its chemistry has
+_PACK = "pack"  # what a source that is the pack is called
 _NONE = "none"  # a device that says so draws from no rail
 
 
@@ -274,22 +275,29 @@ def pack_lead_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         )
 
 
-# How often a pack's capacity in an hour: what hardly a cell bears, and what none does. Common
-# practice; lithium-ion cells for high currents are rated 10 to 15 by their datasheets.
-_DISCHARGE: Final = {"liion": (15.0, 30.0), "lipo": (130.0, 250.0), "lihv": (130.0, 250.0)}
+# How often a pack's capacity in an hour: what cells bear as a rule, what hardly one bears for the
+# second that a push of the throttle lasts, and what none does. Common practice; lithium-ion cells
+# for high currents are rated 10 to 15 by their datasheets.
+_DISCHARGE: Final = {
+    "liion": (15.0, 15.0, 30.0),
+    "lipo": (130.0, 180.0, 250.0),
+    "lihv": (130.0, 180.0, 250.0),
+}
 
 
 @rule("power/discharge-high", Level.WARNING, sheet=True)
 def discharge_high(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """The craft draws more from the pack at full throttle than its cells bear.
 
-    An error where no cell of its chemistry bears it.
+    A note where cells of the better sort bear it for a second; an error where none of its chemistry
+    does.
 
     In the air: the cells sag at the first push of the throttle and the craft sinks; they swell,
     and may burn.
     Mend: fly a larger pack, or smaller propellers.
-    Source: peak current over capacity, as a multiple of the capacity in an hour; above 15 of
-    lithium-ion cells and 130 of LiPo a warning, above 30 and 250 an error: common practice.
+    Source: peak current over capacity, as a multiple of the capacity in an hour; above 130 of LiPo
+    a note, above 180, and 15 of lithium-ion cells, a warning, above 250 and 30 an error: common
+    practice.
     """
     peak = sheet.propulsion.peak_current
     said = sheet.battery if sheet.battery.states("capacity") else craft.battery
@@ -298,7 +306,7 @@ def discharge_high(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     if not capacity > 0:
         raise NotStated(said.path("capacity"))
     times = peak / (capacity / 1000)
-    usual, most = _DISCHARGE[chemistry]
+    usual, hardly, most = _DISCHARGE[chemistry]
     if times <= usual + _ROUNDING:
         return
     yield Fires(
@@ -309,7 +317,11 @@ def discharge_high(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         (("times_an_hour", times), ("usual_times", usual)),
         advice="Look at the pack's label: what current its cells bear, and whether the capacity "
         "is told rightly. Else fly a larger pack, or smaller propellers.",
-        level=Level.ERROR if times > most else Level.WARNING,
+        level=Level.ERROR
+        if times > most
+        else Level.WARNING
+        if times > hardly + _ROUNDING
+        else Level.NOTE,
     )
 
 
@@ -390,9 +402,9 @@ def _as_a_pack(volts: tuple[float, float], sheet: "Sheet") -> bool:
 
 def _by_the_pack(rail: "SheetRail") -> bool:
     if rail.states("fed_by"):
-        return rail.fed_by == {"pack"}
+        return rail.fed_by == {_PACK}
     names = {source.source for source in _sources(rail) if source.states("from")}
-    return names == {"pack"}
+    return names == {_PACK}
 
 
 @rule("power/backfeed", Level.ERROR, sheet=True)
@@ -460,6 +472,46 @@ def _fed_back(rail: "SheetRail", others: list["Device"]) -> Iterator[Yielded]:
     )
 
 
+@rule("power/feeds-itself", Level.WARNING, sheet=True)
+def feeds_itself(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+    """Rails of the build sheet feed one another in a circle, and nothing feeds any of them.
+
+    In the air: nothing by itself; but what hangs on them is judged by a feed that can't be: what a
+    sagging pack, a USB plug or a regulator at its end does to them is not known.
+    Mend: follow the wires from the rail back to the pack, and correct the build sheet.
+    Source: the wiring as the build sheet states it; a rail without a source has no voltage.
+    """
+    feeds: dict[str, set[str]] = {}
+    for part in sheet.rails:
+        sources = _sources(part)
+        if part.states("fed_by") or sources:  # a rail may be called as what feeds it: the pack's
+            named = {one.source for one in sources if one.states("from")}
+            known = all(one.states("from") for one in sources)
+            feeds[part.name] = named | (set(part.fed_by) if part.states("fed_by") else set())
+            if not known:
+                del feeds[part.name]
+        else:
+            yield Lacks(part.path("fed_by"))
+    circle = {name for name, sources in feeds.items() if sources - {name, _PACK} == sources}
+    while stray := {name for name in circle if feeds[name] - circle}:
+        circle -= stray  # what is no rail, or a rail that something else feeds, feeds it
+    if circle:
+        names = sorted(circle)
+        told = listed([f"{name} by {listed(sorted(feeds[name]))}" for name in names])
+        paths = [
+            sheet.rails[n].path("fed_by" if sheet.rails[n].states("fed_by") else "sources")
+            for n in names
+        ]
+        yield Fires(
+            f"By the build sheet {told} {'is' if len(names) == 1 else 'are'} fed, and neither the "
+            "pack nor anything else feeds them.",
+            tuple(paths),
+            (("rails", float(len(names))),),
+            advice=f"Follow the wires from {listed(names)} back to the pack, then correct the "
+            "build sheet.",
+        )
+
+
 RULES = (
     rail_out_of_range,
     rail_no_common_voltage,
@@ -468,4 +520,5 @@ RULES = (
     discharge_high,
     pack_rail_mismatch,
     backfeed,
+    feeds_itself,
 )

@@ -30,7 +30,7 @@ from cfgaudit.rules.rule import (
     rule,
 )
 from cfgaudit.rules.switches import untrusted
-from cfgaudit.rules.wiring import carrying, pads_used_for, unreadable
+from cfgaudit.rules.wiring import carrying, pads_used_for, stands_for, unreadable
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import PRIMARY, Port
 from cfgaudit.vocabulary.kinds import SwitchRange
@@ -156,7 +156,7 @@ def _likelier(craft: Craft, known: ReceiverLink, port: Port) -> _Likelier | None
     if known.baud not in _ORDINARY_BAUDS:
         for name in craft.ports.names():
             other = craft.ports[name]
-            if name != own and _stands_for(other, known):
+            if name != own and other.states("inverted") and stands_for(other, known):
                 return _Likelier(
                     f"Port {name} stands at the {link} link's own rate and level: look to which "
                     f"of the two the receiver is wired. If to {name}, give that one the receiver "
@@ -166,9 +166,9 @@ def _likelier(craft: Craft, known: ReceiverLink, port: Port) -> _Likelier | None
     fits = [
         name
         for name, one in RECEIVER_LINKS.items()
-        if name != link and one.baud not in _ORDINARY_BAUDS and _stands_for(port, one)
+        if name != link and one.baud not in _ORDINARY_BAUDS and stands_for(port, one)
     ]
-    if fits:
+    if fits and port.states("inverted"):
         return _Likelier(
             f"Port {own} stands as {listed(fits)} would have it: look which link the receiver "
             "talks, and name that; else set the port to the link's own rate and idle level.",
@@ -178,14 +178,6 @@ def _likelier(craft: Craft, known: ReceiverLink, port: Port) -> _Likelier | None
 
 
 _ORDINARY_BAUDS: Final = (9600, 19200, 38400, 57600, 115200)
-
-
-def _stands_for(port: Port, link: ReceiverLink) -> bool:
-    """Whether a port states just the rate and the level that a link has."""
-    if not (port.states("baud") and port.states("inverted")):
-        return False
-    off = abs(rate_error(port.baud, float(link.baud)))
-    return port.inverted == link.inverted and off <= allowed_error(link.framing) + _ROUNDING
 
 
 def _wrong_rate(

@@ -6,6 +6,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar, cast
 
 from cfgaudit.craft.craft import Craft
+from cfgaudit.physics.serial import ReceiverLink, allowed_error, rate_error, receiver_link
 from cfgaudit.reading.text import Place
 from cfgaudit.rules.rule import (
     Edit,
@@ -15,6 +16,7 @@ from cfgaudit.rules.rule import (
     NotApplicable,
     Yielded,
     each,
+    grouped,
     listed,
     rule,
 )
@@ -215,8 +217,36 @@ def give_a_port(craft: Craft, role: str, sheet: "Sheet | None" = None) -> str:
         if not port.roles and (role == "console" or not port.name.startswith("usb"))
     ]
     if free:
-        return f"Give a free port the {role} role: {', '.join(free)}."
+        return f"Give a free port the {role} role: {_set_so_first(craft, role, free)}."
     return f"No port is free: take a role off one, then give it the {role} role."
+
+
+def _set_so_first(craft: Craft, role: str, free: list[str]) -> str:
+    """The free ports; first, and saying so, the one that stands as the receiver's link wants it.
+
+    Its rate and level outlast the role: a reset or a slip took that, and left these.
+    """
+    stated = role == "receiver" and craft.receiver.states("link")
+    link = receiver_link(craft.receiver.link) if stated else None
+    fits = [name for name in free if link is not None and stands_for(craft.ports[name], link)]
+    if link is None or len(fits) != 1:
+        return ", ".join(free)
+    level = ", inverted," if craft.ports[fits[0]].states("inverted") and link.inverted else ""
+    rest = [name for name in free if name not in fits]
+    others = f"; else {', '.join(rest)}" if rest else ""
+    return f"{fits[0]}, which is set to {grouped(link.baud)} Bd{level} already{others}"
+
+
+def stands_for(port: Port, link: ReceiverLink) -> bool:
+    """Whether a port states the rate that a link has, and no other level than the link's."""
+    if not port.states("baud"):
+        return False
+    off = abs(rate_error(port.baud, float(link.baud)))
+    level = not port.states("inverted") or port.inverted == link.inverted
+    return level and off <= allowed_error(link.framing) + _ROUNDING
+
+
+_ROUNDING: Final = 1e-9
 
 
 def roles_as_wired(sheet: "Sheet | None") -> dict[str, set[str]]:
@@ -644,7 +674,8 @@ def _soldered_otherwise(
         said = "is free in the dump"
     also = f"; {use} is given to {listed([other.name for other in others])}" if others else ""
     grave = {use.split()[0], pad.use.split()[0] if pad else ""} & set(_GRAVE_USES)
-    takes = pad is not None and pad.use == "free" and not old
+    senses = use in _SENSES
+    takes = pad is not None and pad.use == "free" and not old and not (senses and others)
     edits = [Edit(pad.path("use"), use)] if pad is not None and takes else []
     edits += [Edit(other.path("use"), "free") for other in others if edits]
     return Fires(
@@ -656,13 +687,48 @@ def _soldered_otherwise(
         ),
         (("pads_with_the_use", float(len(others))),),
         mend=tuple(edits),
-        advice=_by_the_wire(at, use, bool(old)) if not edits else "",
-        choice=old,
+        advice=_by_the_wire(at, use, others, bool(old)) if not edits else "",
+        choice=old or (_drives_it(at, use) if others and edits else ""),
         level=Level.ERROR if grave else Level.WARNING,
+        air=_WIRED_ELSEWHERE.get(use.split()[0], ""),
     )
 
 
-def _by_the_wire(at: str, use: str, old: bool) -> str:
+_SENSES: Final = ("voltage_sense", "current_sense")  # what measures the pack, by a pad of its own
+_WIRED_ELSEWHERE: Final = {
+    "motor": "it answers for another motor, or gets no signal, and the craft flips as it leaves "
+    "the ground.",
+    "voltage_sense": "the pack is read off another wire or a bare pad, and nothing warns of an "
+    "empty one.",
+    "current_sense": "the current is read off another wire or a bare pad: what is left in the "
+    "pack is not known.",
+    "pulse_input": "the receiver is not heard, and the sticks do nothing.",
+    "led_strip": "the lights stay dark.",
+    "buzzer": "the buzzer is silent: a craft in the grass is not heard.",
+}
+
+
+def _drives_it(at: str, use: str) -> str:
+    """Why a use is not moved in the dump unasked to the pad at which its wire ends."""
+    kind = use.partition(" ")[0]
+    if kind == _MOTOR:
+        return f"with the propellers off, at which pad the wire of {use} ends"
+    return f"whether pad {at} drives it: a pad for a signal gives some milliamperes"
+
+
+def _by_the_wire(at: str, use: str, others: list[Pad], old: bool) -> str:
+    if use in _SENSES and not old:
+        to = f"solder it to {listed([other.name for other in others])}" if others else "follow it"
+        why = (
+            "as a rule that pad alone has the divider, and the pack's voltage on another one "
+            "breaks the processor"
+            if use == "voltage_sense"
+            else "as a rule that pad alone measures it"
+        )
+        return (
+            f"Pack off, before it is plugged in again: look where the wire ends, and {to}: {why}. "
+            f"Only where the board's papers have it at {at}, give that pad the use."
+        )
     if not old:
         return f"Give {at} to {use}, or solder it where that use is."
     return (
@@ -716,7 +782,20 @@ def _bare(sheet: "Sheet", pad: Pad) -> Yielded:
         if grave
         else "",
         level=Level.ERROR if kind in ("motor", "voltage_sense") else Level.WARNING,
+        air=_NOTHING_THERE.get(kind, ""),
     )
+
+
+_NOTHING_THERE: Final = {
+    "motor": "that motor stands still, and the craft flips as it leaves the ground.",
+    "voltage_sense": "off a bare pad the pack reads as anything, and nothing warns of an empty "
+    "one.",
+    "current_sense": "off a bare pad the current reads as anything: what is left in the pack is "
+    "not known.",
+    "pulse_input": "no receiver is heard there, and the sticks do nothing.",
+    "led_strip": "the lights stay dark.",
+    "buzzer": "the buzzer is silent: a craft in the grass is not heard.",
+}
 
 
 # Uses that one pad at most can serve; the first four can bring a craft down (common practice).

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import permutations
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from cfgaudit.dialects.spec import WordLists, read_with
 from cfgaudit.dialects.template_language import parse_spec
@@ -16,8 +16,10 @@ from cfgaudit.teach.keys import Family, Field, FieldTemplate, families_of
 from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.scopes import scopes_of
 from cfgaudit.vocabulary.kinds import (
+    CHANNEL,
     OFF_WORDS,
     ON_WORDS,
+    PULSE,
     BadValue,
     Bool,
     Either,
@@ -25,6 +27,8 @@ from cfgaudit.vocabulary.kinds import (
     Kind,
     Quantities,
     Quantity,
+    SwitchRange,
+    SwitchRanges,
     Text,
     Value,
     WordSet,
@@ -306,25 +310,24 @@ FieldKey = tuple[tuple[str, ...], str, int, tuple[str, ...]]  # contexts, head, 
 def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tuple[LearntKey, ...]:
     """Every way to explain what changed, the plainest first. Raises CannotLearn.
 
-    `look` is the dumps' own, where it is known; else it is worked out of them.
+    `path` may be one part of a list's member, such as the low end of a switch's range. `look` is
+    the dumps' own, where it is known; else it is worked out of them.
     """
-    found = declared(path)
-    if found is None:
-        from cfgaudit.vocabulary.paths import nearest
-
-        near = nearest(path)
-        hint = f"; did you mean {near[0]}?" if near else ""
-        raise CannotLearn(f"{path} is no setting of the vocabulary{hint}")
-    kind = found.kind
+    kind, part = _kind_of(path), part_of(path)
+    whole = part[0] if part is not None else path
     values = [_value(kind, lesson.value, path) for lesson in lessons]
     was = [_value(kind, lesson.was, path) if lesson.was else None for lesson in lessons]
     texts = [text for lesson in lessons for text in (lesson.before, lesson.after)]
     seen = outlook(texts) if look is None else Outlook(look, "", "")
     befores = [_fields(lesson.before, seen) for lesson in lessons]
     afters = [_fields(lesson.after, seen) for lesson in lessons]
+    _see_that_they_are_alike([*befores, *afters])
     changed = _changed(befores, afters)
     if not changed:
         raise CannotLearn("no key changed in every pair; was the change saved before the dump?")
+    if isinstance(kind, SwitchRanges):
+        ranges = list(zip(befores, afters, values, was, strict=True))
+        return _ranges_learnt(path, kind, changed, ranges)
     told: list[LearntKey] = []
     for key in changed:
         family, _, _ = afters[0].get(key) or befores[0][key]
@@ -335,11 +338,51 @@ def learn(path: str, lessons: Sequence[Lesson], look: Look | None = None) -> tup
         for rule in rules_for(kind, trials):
             meant = _made_of_before(kind, rule, trials[0].before)
             if meant is not None:
-                told.append(_learnt(path, kind, key, family, trials, rule)._replace(was=meant))
+                placed = _RuledField(key[2], part[1] if part is not None else "", rule)
+                told.append(_learnt(whole, key, family, trials, [placed])._replace(was=meant))
     if not told:
         names = ", ".join(_name(key) for key in changed[:5])
         raise CannotLearn(f"no plain rule turns what changed ({names}) into {lessons[0].value}")
     return tuple(sorted(told, key=lambda one: (one.cost, one.key)))
+
+
+def part_of(path: str) -> tuple[str, str] | None:
+    """The setting and the part of it that a path names, as `switches.arm.low`; None for others."""
+    whole, _, part = path.rpartition(".")
+    found = declared(whole) if declared(path) is None else None
+    return (whole, part) if found is not None and part in found.kind.parts else None
+
+
+def _kind_of(path: str) -> Kind:
+    """The kind of a setting, or of a part of one. Raises CannotLearn."""
+    found, part = declared(path), part_of(path)
+    if found is not None:
+        return found.kind
+    whole = declared(part[0]) if part is not None else None
+    if part is not None and whole is not None:
+        return whole.kind.parts[part[1]]
+    from cfgaudit.vocabulary.paths import nearest
+
+    near = nearest(path)
+    hint = f"; did you mean {near[0]}?" if near else ""
+    raise CannotLearn(f"{path} is no setting of the vocabulary{hint}")
+
+
+_ENOUGH: Final = 10  # keys that a dump must have before it is held against another
+_ALIKE: Final = (
+    0.2  # of the smaller one's keys: so many have two dumps of one firmware at the least
+)
+
+
+def _see_that_they_are_alike(dumps: Sequence["Fields"]) -> None:
+    """Raise CannotLearn where the dumps are not of one firmware: they differ in everything."""
+    for other in dumps[1:]:
+        smaller = min(len(dumps[0]), len(other))
+        common = len(dumps[0].keys() & other.keys())
+        if smaller >= _ENOUGH and common < smaller * _ALIKE:
+            raise CannotLearn(
+                f"the dumps are not of one firmware: of {smaller} keys they have {common} in common"
+            )
 
 
 def _made_of_before(kind: Kind, rule: ValueRule, before: str | None) -> str | None:
@@ -355,6 +398,84 @@ def _made_of_before(kind: Kind, rule: ValueRule, before: str | None) -> str | No
     except BadValue:
         return ""
     return None if kind.beyond(value) else kind.spell(value)
+
+
+_LONGEST: Final = 12  # values of a line among which a range's three are looked for
+_RangePair = tuple["Fields", "Fields", Value, Value | None]  # the dumps, the values of a lesson
+
+
+def _ranges_learnt(
+    path: str, kind: SwitchRanges, changed: Sequence["FieldKey"], pairs: Sequence[_RangePair]
+) -> tuple[LearntKey, ...]:
+    """The lines that show channel and both ends of a switch, one of them changed in every pair."""
+    told: list[LearntKey] = []
+    for contexts, head, _, index in dict.fromkeys((c, h, 0, i) for c, h, _, i in changed):
+        keys = [k for k in pairs[0][1] if (k[0], k[1], k[3]) == (contexts, head, index)]
+        keys = [k for k in keys if k[2] >= 0][:_LONGEST]
+        for three in permutations(keys, 3):
+            if not set(three) & set(changed):
+                continue
+            trials = [_part_trials(key, n, pairs) for n, key in enumerate(three)]
+            channels = rules_for(CHANNEL, trials[0]) if all(trials) else ()
+            for channel in channels:
+                ends = rules_for(PULSE, [*trials[1], *trials[2]])
+                told += [
+                    _learnt_range(path, kind, three, pairs, channel, rule)
+                    for rule in ends
+                    if rule.cost < _STRANGE and not rule.spec.startswith("-")
+                    if not (rule.words or channel.words)
+                ]
+    if not told:
+        value = kind.spell(pairs[0][2])
+        raise CannotLearn(
+            f"no plain rule: no line that changed shows all of {value}, and no other change"
+        )
+    return tuple(sorted(told, key=lambda one: (one.cost, one.key)))
+
+
+def _part_trials(key: "FieldKey", part: int, pairs: Sequence[_RangePair]) -> list[Trial]:
+    """A field before and after as one part of a range; none where a value is no single range."""
+    found: list[Trial] = []
+    for before, after, value, was in pairs:
+        if not isinstance(value, tuple) or len(value) != 1 or not isinstance(value[0], SwitchRange):
+            return []
+        one = value[0]
+        earlier = was[0] if isinstance(was, tuple) and len(was) == 1 else None
+        told = earlier[part] if isinstance(earlier, SwitchRange) else None
+        found.append(Trial(_text(before, key), _text(after, key), one[part], told))
+    return found
+
+
+def _learnt_range(
+    path: str,
+    kind: SwitchRanges,
+    three: Sequence["FieldKey"],
+    pairs: Sequence[_RangePair],
+    channel: ValueRule,
+    ends: ValueRule,
+) -> LearntKey:
+    """A line with a range's three parts in it."""
+    rules = (channel, ends, ends)
+    placed = [
+        _RuledField(key[2], part, rule)
+        for key, part, rule in zip(three, kind.parts, rules, strict=True)
+    ]
+    trials = [_part_trials(key, n, pairs) for n, key in enumerate(three)]
+    told = [
+        Trial(
+            " ".join(t.before or "-" for t in one), " ".join(t.after or "-" for t in one), "", None
+        )
+        for one in zip(*trials, strict=True)
+    ]
+    made = [
+        _made_of_before(kind.parts[one.part], one.rule, tried[0].before)
+        for one, tried in zip(placed, trials, strict=True)
+    ]
+    was = f"{made[0]}: {(made[1] or '').removesuffix(' us')}..{made[2]}" if all(made) else ""
+    key = (*three[0][:2], 0, three[0][3])
+    learnt = _learnt(path, key, pairs[0][1][three[0]][0], told, placed)
+    says = f"channel {channel.says}, ends {ends.says}"
+    return learnt._replace(was=was, says=says, cost=channel.cost + ends.cost)
 
 
 def _value(kind: Kind, text: str, path: str) -> Value:
@@ -405,8 +526,20 @@ def _name(key: FieldKey) -> str:
     return f"{name}, value {number + 1}" if number > 0 else name
 
 
+class _RuledField(NamedTuple):
+    """A field of a line with the rule that reads it; `part` is of a member of a list."""
+
+    number: int
+    part: str
+    rule: ValueRule
+
+
 def _learnt(
-    path: str, kind: Kind, key: FieldKey, family: Family, trials: Sequence[Trial], rule: ValueRule
+    path: str,
+    key: FieldKey,
+    family: Family,
+    trials: Sequence[Trial],
+    placed: Sequence[_RuledField],
 ) -> LearntKey:
     target, pairs = _with_indices(path, key[3])
     indices = [_index(*pair) for pair in pairs] or list(key[3])
@@ -415,11 +548,16 @@ def _learnt(
         for (name, theirs, ours), holder in zip(pairs, indices, strict=False)
         if ": words " in holder
     )
-    table = rule.table_name(target)
-    spec = rule.spec.replace("TABLE", table)
-    holder = f"{{{target}: {spec}}}" if spec else f"{{{target}}}"
-    lines, under = _lines(family, key, holder, indices, rule, target)
-    words = [(table, tuple(rule.words.items()))] if rule.words else []
+    holders: dict[int, str] = {}
+    words: list[tuple[str, tuple[tuple[str, str], ...]]] = []
+    for number, part, rule in placed:
+        named = f"{target}.{part}" if part else target
+        table = rule.table_name(named)
+        spec = rule.spec.replace("TABLE", table)
+        holders[number] = f"{{{named}: {spec}}}" if spec else f"{{{named}}}"
+        words += [(table, tuple(rule.words.items()))] if rule.words else []
+    rule = placed[0].rule
+    lines, under = _lines(family, key, holders, indices, rule, target)
     flags = tuple(rule.flags.items())
     texts = tuple((trial.before or "-", trial.after or "-") for trial in trials)
     return LearntKey(
@@ -472,7 +610,12 @@ def _filled(lines: Sequence[str], index: Sequence[str]) -> tuple[str, ...]:
 
 
 def _lines(
-    family: Family, key: FieldKey, holder: str, indices: list[str], rule: ValueRule, target: str
+    family: Family,
+    key: FieldKey,
+    holders: Mapping[int, str],
+    indices: list[str],
+    rule: ValueRule,
+    target: str,
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The mapping lines, and the context lines above them."""
     left = list(indices)
@@ -486,14 +629,15 @@ def _lines(
     parts: list[str] = []
     for name, template in _worded(family, number, key[3]):
         text = "".join(
-            p if isinstance(p, str) else holder if p == number else _beside(family, p, key[3])
+            p if isinstance(p, str) else holders.get(p) or _beside(family, p, key[3])
             for p in template
         )
         parts.append(f"{name}{family.sign}{text}" if name else text)
     if family.form is Assignment:
         sign = " = " if family.sign == "=" else f"{family.sign} "
         return (f"{head}{sign}{parts[0]}",), under
-    last = max(n for n, text in enumerate(parts) if holder in text)
+    held = [n for n, text in enumerate(parts) if any(one in text for one in holders.values())]
+    last = max(held)
     rest = [] if last == len(parts) - 1 else ["..."]
     if family.form is Directive:
         return (" ".join([front, *parts[: last + 1], *rest]),), under

@@ -10,12 +10,13 @@ from cfgaudit.audit.causes import Cause, Turn
 from cfgaudit.audit.engine import FindingKey, is_secret, of_another
 from cfgaudit.audit.guesses import FLOWN, Ground, gives_up
 from cfgaudit.dialects.editor import Dumps, edit_dumps
+from cfgaudit.dialects.lines import own_names
 from cfgaudit.dialects.opening import Opened, joined
 from cfgaudit.dialects.plain import value_shown
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.declare import HIDDEN
-from cfgaudit.vocabulary.kinds import Value
+from cfgaudit.vocabulary.kinds import BadValue, Value
 from cfgaudit.vocabulary.paths import declared
 
 _MOST_LINES = 2  # quoted of one cause, those at fault among them
@@ -53,7 +54,8 @@ class ToldCause(NamedTuple):
 
     `sure` says that a rule's own mend, tried out, is the change; `refused` why no line can be told.
     `ends` are the line with the least and with the greatest value that clears it; none where the
-    dump's own steps have no such values.
+    dump's own steps have no such values. `own` holds what its findings advise in our words, a
+    setting with a value, or a port's or pad's name, with the same in the dump's.
     """
 
     cause: Cause
@@ -63,6 +65,7 @@ class ToldCause(NamedTuple):
     sure: bool
     refused: str
     ends: tuple[str, ...] = ()
+    own: Mapping[str, str] = NO_NAMES
 
 
 def told(
@@ -79,6 +82,7 @@ def told(
     lines = {dump.document.name: _lines(dump) for dump in dumps}
     made: list[ToldCause] = []
     every = list(causes)
+    own_words = _own_words(dumps)
     held_back = ["" if _is_mend(c, sure) else kept_back(c, settings) for c in every]
     typed_ones = every[:_MOST_TYPED]
     for number, cause in enumerate(every):
@@ -97,8 +101,55 @@ def told(
         put, refused = _put(cause, dumps, met) if told_so else ((), held)
         is_sure = all(_is_mend(one, sure) for one in (cause, *met))
         ends = _ends(cause, dumps) if len(put) == 1 and not met else ()
-        made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused, ends))
+        lines_of = _own_lines(cause, dumps, settings) if number < _MOST_TYPED else {}
+        own = {**own_words, **lines_of}
+        made.append(ToldCause(cause, at_fault, beside, put, is_sure, refused, ends, own))
     return tuple(made)
+
+
+def _own_words(dumps: Dumps) -> dict[str, str]:
+    """The dumps' own words for ports and pads, by our names; none that the dialects disagree on."""
+    found: dict[str, set[str]] = {}
+    for dialect in {dump.dialect.name: dump.dialect for dump in dumps}.values():
+        for ours, own in own_names(dialect).items():
+            found.setdefault(ours, set()).add(own)
+    return {ours: next(iter(own)) for ours, own in found.items() if len(own) == 1}
+
+
+_ADVISED: Final = re.compile(r"(?<![\w.])([a-z]\w*(?:\.\w+)+) = (\S*\w%?)( [A-Za-z%]+)?")
+
+
+def _own_lines(cause: Cause, dumps: Dumps, settings: Settings) -> dict[str, str]:
+    """What the findings of a cause advise as `path = value`, by the line that would say it.
+
+    Of a line with other values on it just the word that changes. What no line states yet stays as
+    it is, and so does the plain form, which says just that.
+    """
+    found: dict[str, str] = {}
+    advised = (one.groups("") for f in cause.findings for one in _ADVISED.finditer(f.advice))
+    for path, word, unit in dict.fromkeys(advised):
+        known, entry = declared(path), settings.stated.get(path)
+        if known is None or entry is None or entry.place is None or is_secret(path, entry):
+            continue
+        for text in filter(None, dict.fromkeys((f"{word}{unit}", word))):
+            try:
+                line = typed({path: known.kind.read(text)}, dumps).get(path, "")
+            except BadValue:
+                continue
+            if line and line.partition("=")[0].strip() != path:
+                found[f"{path} = {text}"] = _shortly(line, entry.place, dumps)
+            break
+    return found
+
+
+def _shortly(line: str, place: Place, dumps: Dumps) -> str:
+    """The one word that a line would have instead and where, or all of the line."""
+    lines = next((_lines(dump) for dump in dumps if dump.document.name == place.file), ())
+    now = lines[place.line - 1].split() if 0 < place.line <= len(lines) else []
+    fresh = [new for old, new in zip(now, line.split(), strict=False) if old != new]
+    tells = len(fresh) == 1 and len(now) == len(line.split()) and not fresh[0].isalnum()
+    whole = line.replace("\t", "<tab>")
+    return f"{fresh[0]} on line {place.line}" if tells else f"line {place.line}: {whole}"
 
 
 def _new_lines_first(quoted: Sequence[QuotedLine], shown: Sequence[QuotedLine]) -> list[QuotedLine]:
@@ -198,6 +249,8 @@ def _wants_a_look(turn: Turn) -> str:
     """Why a value that nobody wrote down is not told; empty where it is."""
     path, now, value = turn
     known = declared(path)
+    if path.startswith("pads.") and _MEASURES & {value, now.value if now is not None else None}:
+        return "where the wire that measures the pack ends is looked for with the pack off"
     if value is not None and gives_up(value) and now is not None and not gives_up(now.value):
         return "whether it is wanted is for its builder to say"
     if _TO_SEE.fullmatch(path):
@@ -211,6 +264,8 @@ def _wants_a_look(turn: Turn) -> str:
     return ""
 
 
+# On a pad without a divider the pack's voltage breaks the board: no use is typed to fit a guess.
+_MEASURES: Final = frozenset({"voltage_sense", "current_sense"})
 _CHOSEN_FROM: Final = ("transmitter.power", "transmitter.standby_power")
 
 

@@ -325,3 +325,17 @@ def test_a_dump_of_another_craft_than_its_file_is_called_by_is_told(
     line = "plover.dump is a dump of dipper, so [craft.plover] of cfgaudit.toml is not used"
     assert line in told(monkeypatch, folder, "plover.dump")
     assert line not in told(monkeypatch, folder, "dipper.dump")
+
+
+def test_a_diff_tells_how_two_build_sheets_differ(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    shutil.copy(folder / "dipper.dump", folder / "later.dump")
+    both = ["--build", "dipper.dump=good.toml", "--build", "later.dump=bad.toml"]
+    asked = ["diff", "dipper.dump", "later.dump"]
+    told = call(monkeypatch, [*asked, *both], cwd=folder).out
+    assert "sheet.rails.5V.voltage  5 V to 12 V" in told
+    one = call(monkeypatch, [*asked, "--build", "good.toml"], cwd=folder).out
+    assert "sheet." not in one
+    patch = call(monkeypatch, [*asked, *both, "--format", "json-patch"], cwd=folder).out
+    assert json.loads(patch) == []  # which is of the dumps

@@ -460,3 +460,68 @@ def test_of_two_faults_of_one_cause_both_are_told_with_what_to_do(
     assert "2 errors from 1 cause" in told
     assert "Do Give a free port the receiver role: c, d." in told
     assert "Also Telemetry is on, but no port carries it. Give a free port the telemetry" in told
+
+
+_MALLOW = """
+name = "mallow"
+about = "sentences with a value behind each colon"
+
+[[lines]]
+map = [
+  "socket {ID: words ports} does nothing at:{ports.ID.baud: Bd} {ports.ID.roles = none}",
+  "socket {ID: words ports} does {ports.ID.roles: words roles} at:{ports.ID.baud: Bd}",
+  "hears {receiver.link: words links}",
+  "motor {ARM: words arms} turns:{motors.ARM.spin: words turns} on:{motors.ARM.output}",
+  "frame {frame.layout}",
+]
+[words.ports]
+s1 = "uart1"
+s2 = "uart2"
+"7" = "uart3"
+[words.roles]
+talk = "telemetry"
+stick = "receiver"
+[words.links]
+twoway = "crsf"
+[words.arms]
+fl = "front_left"
+fr = "front_right"
+rl = "rear_left"
+rr = "rear_right"
+[words.turns]
+sun = "cw"
+moon = "ccw"
+"""
+
+
+def _as_mallow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, dump: str) -> str:
+    (tmp_path / "mallow.toml").write_text(_MALLOW, "utf-8")
+    (tmp_path / "a.dump").write_text(dump, "utf-8")
+    asked = ["check", "a.dump", "--dialect", "mallow.toml"]
+    said = call(monkeypatch, asked, cwd=tmp_path)
+    return " ".join(said.out.split())
+
+
+def test_advice_names_ports_as_the_dump_does(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = _as_mallow(
+        tmp_path,
+        monkeypatch,
+        "hears twoway\nsocket s1 does nothing at:9600\nsocket s2 does nothing at:420000\n"
+        "socket 7 does nothing at:9600\n",
+    )
+    # a bare number says little in a sentence
+    wanted = "s2, which is set to 420,000 Bd already; else s1, uart3 (7)."
+    assert f"Do Give a free port the receiver role: {wanted}" in told
+
+
+def test_advice_names_the_word_of_the_line_and_is_said_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    arms = {"fl": "sun", "fr": "moon", "rl": "sun", "rr": "sun"}
+    motors = [f"motor {arm} turns:{way} on:{n}" for n, (arm, way) in enumerate(arms.items(), 1)]
+    told = _as_mallow(tmp_path, monkeypatch, "\n".join(["hears twoway", "frame quad_x", *motors]))
+    assert "With turns:moon on line 5, and its motor turning so, they do." in told
+    assert "Also 3 propellers turn clockwise and 1 anticlockwise" in told
+    assert told.count("Let the turns alternate round the craft") == 1

@@ -93,6 +93,52 @@ def test_diff_reads_each_side_in_a_dialect_of_its_own(
     assert [change["path"] for change in json.loads(other.out)["changes"]] == ["battery.warn_cell"]
 
 
+SEDGE, OSIER = "dialects/sedge.toml", "dialects/osier.toml"
+
+
+@pytest.mark.parametrize("command", ["diff", "compare"])
+def test_two_dialects_for_two_dumps_are_each_for_a_dump_that_is_named(
+    monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    """corpus/dipper.dump is of sedge, corpus/wagtail.dump of osier."""
+    pair = [command, "dipper.dump", "wagtail.dump"]
+    both = call(monkeypatch, [*pair, "--dialect", SEDGE, "--dialect", OSIER])
+    assert (both.status, both.out) == (2, "")
+    assert "--dialect-of DUMP=NAME|FILE" in both.err
+    same = call(monkeypatch, [*pair[:2], "dipper.dump", "--dialect", SEDGE, "--dialect", SEDGE])
+    assert same.status == 0
+    own = call(monkeypatch, [*pair, "--dialect", SEDGE, "--dialect-of", f"wagtail.dump={OSIER}"])
+    assert own.out == call(monkeypatch, pair).out
+    stray = call(monkeypatch, [*pair, "--dialect-of", f"old={SEDGE}"])
+    assert (stray.status, stray.out) == (2, "")
+    assert "none of the dumps, which are dipper.dump and wagtail.dump" in stray.err
+    foreign = call(monkeypatch, [*pair, "--dialect", OSIER])
+    assert (foreign.status, foreign.out) == (2, "")
+    assert "dipper.dump is not of this dialect" in foreign.err
+
+
+def test_a_dump_is_read_in_one_dialect(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = call(monkeypatch, ["show", "dipper.dump", "--dialect", SEDGE, "--dialect", OSIER])
+    assert (asked.status, asked.out) == (2, "")
+    assert "give one" in asked.err
+
+
+def test_learn_leaves_a_dialect_alone_for_a_part_of_a_range(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "reed.toml").write_text('name = "reed"\n', encoding="utf-8")
+    asked = lesson(tmp_path, "[levers]\narm 4 1750 2100\n", "[levers]\narm 4 1600 2100\n")
+    into = ["--into", "reed.toml"]
+    part = call(monkeypatch, [*asked, "--set", "switches.arm.low=1600 us", *into], cwd=tmp_path)
+    assert part.status == 0
+    assert "with --set switches.arm=VALUE all of it is learnt" in part.err
+    assert (tmp_path / "reed.toml").read_text(encoding="utf-8") == 'name = "reed"\n'
+    call(monkeypatch, [*asked, "--set", "switches.arm=5: 1600..2100 us", *into], cwd=tmp_path)
+    shown = ["show", "b", "--dialect", "reed.toml", "--format", "json"]
+    told = json.loads(call(monkeypatch, shown, cwd=tmp_path).out)["settings"]
+    assert told["switches.arm"]["value"] == [{"channel": 5, "low": 1600.0, "high": 2100.0}]
+
+
 def test_teach_answers_from_a_file_and_goes_on_where_it_stopped(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

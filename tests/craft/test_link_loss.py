@@ -15,6 +15,8 @@ from cfgaudit.craft.link_loss import (
 )
 from cfgaudit.craft.sheet import Sheet, read_sheet
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.rules.failsafe import lands_in_the_air
+from cfgaudit.rules.rule import Fires, Level
 from cfgaudit.vocabulary.declare import NotStated
 
 DUMP = """
@@ -245,3 +247,17 @@ def test_a_landing_by_throttle_that_would_have_to_fall_is_wrong() -> None:
                             "failsafe.land_for = 10 s\nhome.altitude = 40 m"))  # fmt: skip
     (down,) = [stage for stage in found.stages if stage.what == "land"]
     assert down.wrong == ("its motors stop in the air, unless it falls",)
+
+
+@pytest.mark.parametrize(("lasts", "wrong"), [("20 s", False), ("5 s", True)])
+def test_a_landing_is_wrong_where_its_rule_calls_it_more_than_a_note(
+    lasts: str, wrong: bool
+) -> None:
+    """No way home without a position: how high it is flown the height of that does not tell."""
+    one = craft(
+        *("position.enabled = off", "failsafe.action = land", "failsafe.throttle = 1300 us"),
+        *(f"failsafe.land_for = {lasts}", "home.altitude = 60 m"),
+    )
+    found = [fires for fires in lands_in_the_air.check(one) if isinstance(fires, Fires)]
+    assert [fires.level is not Level.NOTE for fires in found] == [wrong]
+    assert bool(named(link_loss(one), "land").wrong) is wrong

@@ -20,6 +20,7 @@ from cfgaudit.physics.allocation import (
     lone_sign_fault,
     matched_mixer,
     mixer_rank,
+    odd_corner_sign,
     rate_shares,
     response_shares,
     room_beside_yaw,
@@ -280,3 +281,22 @@ def test_on_arms_that_stand_evenly_a_decoupled_mixer_is_the_matched_one() -> Non
     even = matched_mixer(places, spins)
     for own, other in zip(even, decoupled_mixer(effectiveness(places, spins)), strict=True):
         assert own == pytest.approx(other)
+
+
+def test_of_four_rows_the_one_sign_that_is_off_is_found_wherever_it_is() -> None:
+    """Hand calculation: left arms roll +, front arms pitch +, yaw their product's opposite."""
+    sound = [(1.0, roll, pitch, -roll * pitch) for roll in (1.0, -0.7) for pitch in (1.0, -0.4)]
+    assert odd_corner_sign(sound) is None
+    for arm in range(4):
+        for number, axis in enumerate(("roll", "pitch", "yaw"), 1):
+            rows = [list(row) for row in sound]
+            rows[arm][number] *= -1
+            assert odd_corner_sign(rows) == (arm, axis)
+
+
+def test_of_other_than_four_corners_no_sign_is_odd() -> None:
+    sound = [[1.0, roll, pitch, -roll * pitch] for roll in (1.0, -1.0) for pitch in (1.0, -1.0)]
+    plus = [[1.0, *row] for row in ((0, 1, 1), (-1, 0, -1), (0, -1, 1), (1, 0, -1))]
+    two_off = [[*row[:2], -row[2], row[3]] for row in sound[:2]] + sound[2:]
+    for rows in (plus, two_off, sound[:3], [*sound, sound[0]]):
+        assert odd_corner_sign(rows) is None

@@ -140,3 +140,57 @@ def test_a_value_of_a_sentence_is_learnt_in_the_wording_of_its_line() -> None:
     found = learn("ports.2.baud", [lesson(before, after, "38400 Bd", "57600 Bd")])[0]
     assert found.lines == ("port {ID}: telemetry at {ports.ID.baud: Bd} baud, shared",)
     assert found.under == ("Ports",)
+
+
+_LEVERS = "[levers]\nARM 4 1750 2100\nHOMING 6 1750 2100\n"
+
+
+@pytest.mark.parametrize(
+    ("after", "path", "value", "line"),
+    [
+        ("ARM 4 1600 2100", "switches.arm.low", "1600us", "ARM * {switches.arm.low: us} ..."),
+        ("ARM 4 1750 2000", "switches.arm.high", "2000 us", "ARM * * {switches.arm.high: us}"),
+        ("ARM 8 1750 2100", "switches.arm.channel", "9", "ARM {switches.arm.channel: from 0} ..."),
+    ],
+)
+def test_a_part_of_a_switch_is_learnt_as_the_dialects_have_it(
+    after: str, path: str, value: str, line: str
+) -> None:
+    changed = _LEVERS.replace("ARM 4 1750 2100", after)
+    assert learn(path, [lesson(_LEVERS, changed, value)])[0].lines == (line,)
+
+
+def test_a_whole_switch_is_learnt_of_a_line_of_which_one_number_changed() -> None:
+    changed = _LEVERS.replace("ARM 4 1750", "ARM 4 1600")
+    [found] = learn("switches.arm", [lesson(_LEVERS, changed, "5: 1600..2100 us")])
+    ends = "{switches.arm.low: us} {switches.arm.high: us}"
+    assert found.lines == (f"ARM {{switches.arm.channel: from 0}} {ends}",)
+    assert found.was == "5: 1750..2100 us"
+
+
+def test_a_switch_whose_ends_are_counted_in_steps_is_learnt_by_both_ends() -> None:
+    """Hand calculation: 30 is 1650 us and 48 is 2100 us, so 25 us a step from 900 us."""
+    before, after = "[levers]\narm = ch5 32-48\n", "[levers]\narm = ch5 30-48\n"
+    [found] = learn("switches.arm", [lesson(before, after, "5: 1650..2100 us")])
+    step = "25 us + 900 us"
+    ends = f"{{switches.arm.low: {step}}}-{{switches.arm.high: {step}}}"
+    assert found.lines == (f"arm = ch{{switches.arm.channel}} {ends}",)
+
+
+def test_a_switch_of_which_the_changed_line_does_not_show_all_is_not_learnt() -> None:
+    with pytest.raises(CannotLearn, match="no line that changed shows all of 5: 1500"):
+        learn("switches.arm", [lesson("from = 1700\n", "from = 1500\n", "5: 1500..2100 us")])
+
+
+def test_a_part_that_no_setting_has_is_refused() -> None:
+    with pytest.raises(CannotLearn, match="no setting"):
+        learn("switches.arm.lowest", [lesson(_LEVERS, _LEVERS, "1600")])
+
+
+def test_dumps_of_two_firmwares_teach_nothing() -> None:
+    reed = "".join(f"reed{n} = {n}\n" for n in range(12))
+    sedge = "".join(f"set sedge{n} {n}\n" for n in range(12))
+    with pytest.raises(CannotLearn, match="not of one firmware"):
+        learn("battery.cells", [lesson(reed, sedge, "6")])
+    # of one firmware with a line more, and hardly any line at all: as before
+    assert learn("battery.cells", [lesson(reed, f"{reed}cells = 6\n", "6")])
