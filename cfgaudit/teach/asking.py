@@ -542,20 +542,23 @@ def _meant_perhaps(name: str) -> str:
 def read_otherwise(state: State, path: str, value: str, line: int = 0) -> str:
     """That the line says, or is read as, another value than is told; empty where it does not."""
     lines = state.texts[0].lines
-    fault = contradiction(lines[line - 1], path, value) if line else ""
-    fault = fault or (_numbered_otherwise(lines, line, path, value) if line else "")
-    if fault:
-        return fault
     own, stated = declared(path), taught(state).settings.stated.get(path)
     place = stated.place if stated else None
     if own is None or stated is None or place is None or line not in (0, place.line):
-        return ""
+        return _said_otherwise(lines, line, path, value)
     if own.kind.read(value) == stated.value:
-        return ""
+        return _said_otherwise(lines, line, path, value)
     return (
         f"line {place.line} is read as {own.kind.spell(stated.value)} so far. Type what the craft "
         f"is set to now, not what it should be; if the line does say {value}, type {value} !"
     )
+
+
+def _said_otherwise(lines: Sequence[str], line: int, path: str, value: str) -> str:
+    if not line:
+        return ""
+    fault = contradiction(lines[line - 1], path, value)
+    return fault or _numbered_otherwise(lines, line, path, value)
 
 
 def _numbered_otherwise(lines: Sequence[str], line: int, path: str, value: str) -> str:

@@ -26,7 +26,7 @@ from cfgaudit.teach.fit import (
 from cfgaudit.teach.keys import Sample
 from cfgaudit.teach.labels import SAID
 from cfgaudit.teach.lines import SURE, is_sure, is_told_by_words
-from cfgaudit.teach.measures import same_dimension, unit_of
+from cfgaudit.teach.measures import Measure, same_dimension, unit_of
 from cfgaudit.teach.propose import (
     SIGNS,
     Candidate,
@@ -295,7 +295,10 @@ def _is_fancied(way: "TellingWay") -> bool:
     made, candidate, text, fit = way
     if _manner(way) > -1.0:
         return False
-    strange = fit is not None and fit.spec == "words" and not _NUMBER.fullmatch(unquoted(text))
+    coded = fit is not None and fit.spec == "words"
+    if coded and isinstance(candidate.goal.kind, Quantity):
+        return True
+    strange = coded and not _NUMBER.fullmatch(unquoted(text))
     known = made.chosen is not None and made.chosen.key == candidate.key
     return not known or (not strange and made.sure < SURE)
 
@@ -459,8 +462,9 @@ def _by_value(found: Sequence[Proposal], told: ToldSetting, line: int) -> Iterat
         fit = fit_for(goal, ValueFit(0.0), made, told.kind, known)
         if fit is None or (fit.spec == "words" and not line and candidate.alike < 0.8):
             continue
-        if not line and fit.spec != "words" and _plainness(fit) < 0:
-            continue  # in such a step a number says anything
+        coded = fit.spec == "words" and isinstance(goal.kind, Quantity)
+        if not line and (coded or (fit.spec != "words" and _plainness(fit) < 0)):
+            continue  # in such a step, or as a code, a number says anything
         ways.append((candidate.alike, (made, candidate._replace(fit=fit), sample.text, fit)))
     ways.sort(key=lambda way: -way[0])
     if not ways:
@@ -790,10 +794,9 @@ def problem_of(path: str, value: str) -> str:
     if found is None:
         return f"{path} is no setting of the vocabulary"
     try:
-        found.kind.read(value)
+        return found.kind.beyond(found.kind.read(value))
     except BadValue as error:
         return str(error)
-    return ""
 
 
 def meant(value: str) -> tuple[str, bool]:
@@ -851,7 +854,7 @@ def contradiction(line: str, path: str, value: str) -> str:
     elif place := _other_place(line, path, value):
         theirs = place
     elif isinstance(kind, Quantity | Int) and not re.fullmatch(r"[a-z_]+", value):
-        theirs = _other_number(line, kind, kind.read(value))
+        theirs = _other_number(line, path, kind, kind.read(value))
     if not theirs:
         return ""
     return (
@@ -920,15 +923,42 @@ def _other_ends(line: str, told: Value) -> str:
     return "" if same else f"{pulses[0]} to {pulses[1]}"
 
 
-def _other_number(line: str, kind: Quantity | Int, told: Value) -> str:
-    """The only number of a line, where it is another one in every step that a firmware may have."""
-    unit = kind.unit if isinstance(kind, Quantity) else ""
-    found = list(re.finditer(r"(?<![\w.])([+-]?\d+(?:\.\d+)?)(?: ?([A-Za-z%]+)(?![\w/]))?", line))
-    if len(found) != 1 or not isinstance(told, int | float) or re.search(r"\d/\d", line):
+def _other_number(line: str, path: str, kind: Quantity | Int, told: Value) -> str:
+    """The numbers of a line, where each is another one in every step that a firmware may have."""
+    found = list(_NUMBER_AND_UNIT.finditer(line))
+    if not isinstance(told, int | float) or re.search(r"\d/\d", line):
         return ""
-    there, value = Fraction(found[0][1]), Fraction(str(told))
-    measure = unit_of(found[0][2]) if found[0][2] else None
-    steps = STEPS if isinstance(kind, Quantity) else STEPS[:1]
+    value = Fraction(str(told))
+    steps = STEPS[:_ORDINARY] if len(found) > 1 else STEPS
+    texts = []
+    for one in found:
+        measure = unit_of(one[2]) if one[2] else None
+        there = Fraction(one[1])
+        if len(found) > 1:  # of which one has another sign, it is asked about by itself
+            there = abs(there) if value >= 0 else -abs(there)
+        if _may_say(there, measure, kind, value, steps):
+            return ""
+        if path == "loop.rate" and is_divider_of_gyro(there, value):
+            return ""
+        texts.append(one[0] if measure is not None else one[1])
+    return " and ".join(filter(None, (", ".join(texts[:-1]), *texts[-1:])))
+
+
+_NUMBER_AND_UNIT = re.compile(r"(?<![\w.])([+-]?\d+(?:\.\d+)?)(?: ?([A-Za-z%]+)(?![\w/]))?")
+_ORDINARY = 7  # of the steps: powers of ten
+
+
+def _may_say(
+    there: Fraction,
+    measure: Measure | None,
+    kind: Quantity | Int,
+    value: Fraction,
+    steps: Sequence[Fraction],
+) -> bool:
+    """Whether a number can mean a value, in a step, a unit or a count that firmwares have."""
+    unit = kind.unit if isinstance(kind, Quantity) else ""
+    if isinstance(kind, Int):
+        steps = STEPS[:1]
     if measure is not None and measure.unit and same_dimension(measure.unit, unit):
         there, steps = convert(there * measure.scale, measure.unit, unit), STEPS[:1]
     cells = unit == "V" and value and there / value in range(2, 15)
@@ -936,6 +966,4 @@ def _other_number(line: str, kind: Quantity | Int, told: Value) -> str:
     same = any(there * step == value for step in steps)
     same = same or (isinstance(kind, Int) and value - there == 1)  # we count from 1, it from 0
     period = unit == "Hz" and there * value in (1, 1000, 10**6)
-    if cells or pulses or same or period:
-        return ""
-    return found[0][0] if measure is not None else found[0][1]
+    return bool(cells or pulses or same or period)

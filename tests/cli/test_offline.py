@@ -242,7 +242,7 @@ def test_what_a_line_is_told_is_shown_and_becomes_answers(unknown: State) -> Non
     while not isinstance(asked := question(state), LineQuestion):
         assert asked is not None
         state = answered(state, Answer(asked.path))
-    said = "battery.full_cell = 4.15 V; .warn_cell = 3.55 V"
+    said = "battery.full_cell = 4.15 V !; .warn_cell = 3.55 V !"  # no number of it is either
     told = offline.answer({"do": "teach", **lesson(state, said=said)})
     assert [(one["path"], one["line"]) for one in told["answers"]] == [
         ("battery.full_cell", asked.line.number),

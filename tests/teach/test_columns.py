@@ -5,6 +5,7 @@ from cfgaudit.reading.document import Document
 from cfgaudit.reading.text import read_text
 from cfgaudit.teach.write import draft_dialect, read_draft, read_dumps
 from cfgaudit.vocabulary.paths import declared
+from tests.teach.test_sentences import of_group
 from tests.teach.test_shapes import read, values
 
 
@@ -397,3 +398,103 @@ def test_a_motor_has_the_number_of_the_row_that_names_its_corner() -> None:
     }
     assert found["pads.p8.use"] == "voltage_sense"
     assert found["pads.p9.use"] == "current_sense"
+
+
+def test_cells_that_a_semicolon_parts_are_read_by_their_place_though_some_are_empty() -> None:
+    found = read(
+        "KEY;VALUE;UNIT;DEFAULT",
+        "CRAFT_NAME;Sand Martin;;noname",
+        "RX_CHANNELS;14;;8",
+        "RX_MIN;1010;us;1000",
+        "RX_CENTRE;1502;us;1500",
+        "RX_MAX;1995;us;2000",
+        "BATT_CELLS;4;;4",
+        "BATT_CELL_FULL;420;0.01V;420",
+        "BATT_CELL_WARN;350;0.01V;340",
+        "BATT_CELL_EMPTY;330;0.01V;320",
+        "BATT_CAPACITY;1300;mAh;1000",
+        "FAILSAFE_DELAY;5;0.1s;3",
+        "ESC_IDLE;70;0.1%;50",
+        "ESC_PROTOCOL;PWM;;PWM",
+    )
+    assert of_group(found, "battery") == {
+        "battery.cells": 4, "battery.full_cell": 4.2, "battery.warn_cell": 3.5,
+        "battery.empty_cell": 3.3, "battery.capacity": 1300.0,
+    }  # fmt: skip
+    assert of_group(found, "failsafe") == {"failsafe.detect_after": 0.5}
+    assert of_group(found, "esc") == {"esc.idle": 7.0, "esc.protocol": "pwm"}
+
+
+def test_the_one_row_below_a_head_row_is_a_record_of_what_its_first_title_says() -> None:
+    found = read(
+        "vetch 0.9.14 (2025-02-09) print of all tables",
+        "",
+        "ESC   PROTOCOL  IDLE[%]  RPM_REPORT  REVERSIBLE",
+        "      dshot600  7.0      yes         no",
+        "",
+        "BATTERY  TYPE  CELLS  CAPACITY[mAh]  FULL[V]  WARN[V]  EMPTY[V]",
+        "         lihv  3      450            4.35     3.55     3.30",
+    )
+    assert of_group(found, "esc") == {
+        "esc.protocol": "dshot600", "esc.idle": 7.0, "esc.reports": True,
+        "esc.reversible_thrust": False,
+    }  # fmt: skip
+    assert of_group(found, "battery") == {
+        "battery.chemistry": "lihv", "battery.cells": 3, "battery.capacity": 450.0,
+        "battery.full_cell": 4.35, "battery.warn_cell": 3.55, "battery.empty_cell": 3.3,
+    }  # fmt: skip
+
+
+def test_two_lines_of_a_key_and_a_value_are_no_record_and_no_table() -> None:
+    found = chosen("make   lipo", "cells  4", "full   4.20", "warn   3.50", "empty  3.30")
+    assert found["battery.chemistry"][0] == "lipo"
+    assert found["battery.cells"][0] == "4"
+
+
+HEADED = (
+    "% arms: out, corner, turn (cw or ccw), thrust, roll, pitch, yaw in hundredths",
+    "ARMS",
+    "1    BR   cw   100  -100  -100  -100",
+    "2    FR   ccw  100  -100   100   100",
+    "3    BL   ccw  100   100  -100   100",
+    "4    FL   cw   100   100   100  -100",
+    "",
+    "% lie: how the board is turned, tenths of a degree: yaw, roll, pitch",
+    "LIE",
+    "board     1800  0  0",
+    "compass   2700  0  0",
+    "",
+    "% pack: word, value",
+    "PACK",
+    "cells       4",
+    "capacity    850 mAh",
+    "",
+    "% homing: metres",
+    "HOMING",
+    "height     35",
+    "roof       90",
+)
+
+
+def test_a_lone_word_is_a_title_and_the_remark_above_lists_the_columns_of_its_rows() -> None:
+    found = read(*HEADED)
+    assert of_group(found, "board") == {
+        "board.rotation.yaw": 180.0, "board.rotation.roll": 0.0, "board.rotation.pitch": 0.0,
+    }  # fmt: skip
+    assert of_group(found, "home")["home.altitude"] == 35.0
+    assert of_group(found, "battery")["battery.cells"] == 4
+    motors = of_group(found, "motors")
+    assert motors["motors.rear_right.mix.yaw"] == -1.0
+    assert motors["motors.front_left.mix.pitch"] == 1.0
+
+
+def test_rows_of_filters_for_the_gyro_and_for_the_d_term_are_two_lists() -> None:
+    found = chosen(
+        "FILTER  ON     KIND  CUT[Hz]",
+        "1       gyro   pt1   350",
+        "2       gyro   pt1   600",
+        "3       dterm  pt3   180",
+        "4       dterm  pt1   280",
+    )
+    gyro = {text for path, (text, _) in found.items() if path.startswith("filters.gyro")}
+    assert not gyro & {"180", "280", "pt3"}

@@ -313,7 +313,7 @@ def test_a_code_of_a_number_is_known_of_other_lines_that_have_it() -> None:
 
 def test_free_places_of_a_sort_are_not_asked_about_before_the_lines_that_are_none() -> None:
     """One told line tells of its like; those with nothing but noughts are left."""
-    lines = [f"roost {n} {70 + n} {71 + n} {72 + n}" for n in range(1, 5)]
+    lines = [f"roost {n} {970 + n} {1471 + n} {1972 + n}" for n in range(1, 5)]
     lines += [f"roost {n} 0 0 0" for n in range(5, 13)]
     state = asked(*lines, "wader 7 9", "heron 9")
     first = question(state)

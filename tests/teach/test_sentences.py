@@ -4,6 +4,9 @@ import pytest
 
 from cfgaudit.dialects.checking import check_text
 from cfgaudit.dialects.opening import open_dump
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.reading.document import Document
+from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import taught
 from cfgaudit.teach.words import ARMS, CONTROLS
@@ -253,3 +256,55 @@ def test_a_line_that_names_the_sticks_in_their_order_says_their_channels(line: s
     assert not values(
         read(line.lower().replace("order", "trim").replace("map", "trim"), "lowest = 1000")
     )
+
+
+def of_group(found: Settings, group: str) -> dict[str, object]:
+    return {path: value for path, value in values(found).items() if path.split(".")[0] == group}
+
+
+def test_pairs_with_words_between_them_are_values_and_the_words_are_none() -> None:
+    found = read(
+        "The board is turned yaw:90 roll:0 pitch:0 degrees against the frame",
+        "The turn sense is read rate:8000 and flown every:2",
+        "The pack is of kind:lipo with cells:6 and holds capacity:1300 mAh",
+        "A cell is full:420 warns:350 empty:330 hundredths",
+        "Home is flown at height:40 speed:8 and comes down at:15 tenths",
+    )
+    assert of_group(found, "board")["board.rotation.yaw"] == 90.0
+    assert of_group(found, "gyro") == {"gyro.sample_rate": 8000.0}
+    assert of_group(found, "battery") == {
+        "battery.chemistry": "lipo", "battery.cells": 6, "battery.capacity": 1300.0,
+        "battery.full_cell": 4.2, "battery.empty_cell": 3.3,
+    }  # fmt: skip
+    assert of_group(found, "home")["home.descent"] == 1.5
+
+
+def test_another_number_behind_a_name_that_is_not_known_does_not_leave_a_line_unread() -> None:
+    lines = ["The turn sense is read rate:8000 and flown every:2"]
+    draft = read_draft(taught(asked(*lines)).draft)
+    other = Document("b.dump", read_text(b"The turn sense is read rate:4000 and flown every:1"))
+    assert values(read_settings(other, draft)) == {"gyro.sample_rate": 4000.0}
+
+
+def test_rows_of_labels_are_told_apart_by_their_first_word_and_a_mark_may_stand_behind() -> None:
+    found = read(
+        "bank 1",
+        "  rol     p 42 i 76 d 30 ff 80 *",
+        "  pit     p 45 i 80 d 33 ff 84 *",
+        "  yaw     p 40 i 80 d 0 ff 75",
+        "  rol     mid 100dps max 360dps expo 0.30 *",
+        "  pit     mid 100dps max 360dps expo 0.30",
+        "  yaw     mid 90dps max 300dps expo 0.15",
+        "bank 2",
+        "  rol     p 48 i 86 d 34 ff 104",
+        "  pit     p 51 i 90 d 37 ff 108 *",
+        "  yaw     p 45 i 88 d 2 ff 92",
+        "  rol     mid 160dps max 560dps expo 0.40",
+        "  pit     mid 160dps max 560dps expo 0.40",
+        "  yaw     mid 130dps max 440dps expo 0.25 *",
+    )
+    banks = of_group(found, "banks")
+    assert banks["banks.1.gains.roll.p"] == 42
+    assert banks["banks.2.gains.pitch.ff"] == 108
+    assert banks["banks.1.rates.yaw.max"] == 300.0
+    assert banks["banks.2.rates.roll.expo"] == 0.4

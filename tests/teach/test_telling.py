@@ -5,6 +5,9 @@ from textwrap import dedent
 import pytest
 
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.reading.document import Document
+from cfgaudit.reading.text import read_text
 from cfgaudit.settings import Settings
 from cfgaudit.teach.asking import (
     Answer,
@@ -16,7 +19,9 @@ from cfgaudit.teach.asking import (
     taught,
     with_all,
 )
+from cfgaudit.teach.telling import contradiction, problem_of
 from cfgaudit.teach.words import CONTROLS
+from cfgaudit.teach.write import read_draft
 from cfgaudit.vocabulary.kinds import SwitchRange
 from cfgaudit.vocabulary.paths import vocabulary
 from tests.teach.test_shapes import STICKS, TURNED, asked
@@ -235,3 +240,80 @@ def test_any_setting_can_be_asked_for_also_one_in_no_group() -> None:
     for pattern in patterns:
         asked = Question(pattern, "", "", (), 1, 0)
         assert answer_from(read_plain("ports.usb.roles = console\n"), asked).asked == pattern
+
+
+def test_no_answer_without_a_line_makes_a_number_count_in_an_odd_step() -> None:
+    """A height of 35 m is no switch's 1750 in steps of 0.02 m; and 100 m no 20 in fives."""
+    lines = ["HOMING 6 1750 2100", "not_nearer 20", "heron 9"]
+    for path, value in (("home.altitude", "35 m"), ("home.ceiling", "100 m")):
+        assert path not in stated(told(asked(*lines), **{path: value})).stated
+
+
+def test_a_loop_that_counts_the_gyro_s_samples_is_read_as_a_share_of_them() -> None:
+    state = told(asked("gyro_rate 8000 Hz", "loop every 2", "heron 9"), **{"loop.rate": "4 kHz"})
+    draft = read_draft(taught(state).draft)
+    other = Document("b.dump", read_text(b"gyro_rate 4000 Hz\nloop every 2\nheron 9"))
+    assert read_settings(other, draft).stated["loop.rate"].value == 2000.0
+
+
+def test_an_answer_with_its_line_is_the_word_that_may_say_it_and_leaves_the_others() -> None:
+    line = "The receiver speaks how:twoway420 over channels:16"
+    state = asked(line, "heron 9")
+    state = answered(state, Answer("receiver.link", "crsf", line=1))
+    found = stated(state).stated
+    assert found["receiver.link"].value == "crsf"
+    assert found["receiver.channels"].value == 16
+    other = Document("b.dump", read_text(line.replace("16", "12").encode() + b"\nheron 9"))
+    again = read_settings(other, read_draft(taught(state).draft)).stated
+    assert again["receiver.channels"].value == 12
+    assert again["receiver.link"].value == "crsf"
+
+
+MOTORS = (
+    "Motor 1 stands at:aft_right way:clockwise lift:1.00",
+    "Motor 2 stands at:fore_right way:against lift:1.00",
+    "Motor 3 stands at:aft_left way:against lift:1.00",
+    "Motor 4 stands at:fore_left way:clockwise lift:1.00",
+)
+
+
+def test_a_turn_is_said_by_what_differs_as_turns_do_and_not_by_a_motor_s_number_or_corner() -> None:
+    state = asked(*MOTORS, "heron 9")
+    state = answered(state, Answer("", "ccw", "motors.rear_left.spin", 3))
+    spins = {path: one.value for path, one in stated(state).stated.items() if "spin" in path}
+    turns = {
+        "motors.rear_right.spin": "cw", "motors.front_right.spin": "ccw",
+        "motors.rear_left.spin": "ccw", "motors.front_left.spin": "cw",
+    }  # fmt: skip
+    assert spins.items() <= turns.items()
+    assert len(spins) >= 3
+
+
+def test_a_line_with_an_open_end_does_not_take_the_lines_of_a_longer_key() -> None:
+    lines = ["set 1 is flown now"]
+    lines += [
+        f"set {n} axis {axis} gains p:4{n} i:8{n} d:3{n}"
+        for n in (1, 2)
+        for axis in ("roll", "pitch", "yaw")
+    ]
+    state = told(asked(*lines), **{"banks.active": "1"})
+    found = stated(state).stated
+    assert found["banks.active"].value == 1
+    assert found["banks.2.gains.yaw.p"].value == 42
+
+
+@pytest.mark.parametrize(
+    ("line", "path", "value"),
+    [
+        ("notches follow motors:yes overtones:3 floor:95", "notches.motor.harmonics", "5"),
+        ("gains 42 78 29", "banks.1.gains.roll.p", "52"),
+    ],
+)
+def test_a_number_that_none_of_several_can_be_is_asked_about_again(
+    line: str, path: str, value: str
+) -> None:
+    assert contradiction(line, path, value).startswith("the line says ")
+
+
+def test_a_value_beyond_what_a_setting_can_have_is_no_answer() -> None:
+    assert "is not" in problem_of("motors.rear_right.mix.yaw", "16")
