@@ -29,7 +29,9 @@ from cfgaudit.vocabulary.kinds import BadValue
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from cfgaudit.settings import Settings
     from cfgaudit.teach.asking import Answer, LineQuestion, Question, State
+    from cfgaudit.teach.by_hand import HandEdits
     from cfgaudit.teach.write import KnownWords
 
 _MARK = "# told: "  # before an answer that the dialect file keeps
@@ -72,13 +74,13 @@ def teach(
     _refuse_empty(state)
     file = Path(output or f"{name or _name_of(state)}.toml")
     refuse_own_input(str(file))
-    state = _taken_up(state, file, dumps, name)
+    state, edits = _taken_up(state, file, dumps, name)
     if not answers:
-        _write(state, file)  # better now than behind the first answer, if it can't be
+        _write(state, file, edits)  # better now than behind the first answer, if it can't be
         before = told.unread_screen(state, dumps[0], str(file), screen_width())
         click.echo(before.plain(), nl=False)
-    state = _from_file(state, answers, most) if answers else _asked(state, file, most)
-    _write(state, file)
+    state = _from_file(state, answers, most) if answers else _asked(state, file, most, edits)
+    _write(state, file, edits)
     screen = told.end_screen(state, dumps[0], str(file), screen_width())
     click.echo(screen.plain(), nl=False)
     remembered(file, Path(dumps[0]), remember, ask=answers is None)
@@ -134,12 +136,15 @@ def _as_text(name: str, data: bytes) -> Opened:
     return opened
 
 
-def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "State":
-    """The state with the answers that the dialect file keeps, where it is there."""
+def _taken_up(
+    state: "State", file: Path, dumps: Sequence[str], name: str
+) -> "tuple[State, HandEdits]":
+    """The state with the answers that the dialect file keeps, and its changes by hand."""
     from cfgaudit.teach.asking import answered
+    from cfgaudit.teach.by_hand import HandEdits, by_hand
 
     if not file.is_file():
-        return state
+        return state, HandEdits()
     try:
         text = bounded_bytes(file).decode("utf-8")
         answers = answers_in(text)
@@ -153,18 +158,38 @@ def _taken_up(state: "State", file: Path, dumps: Sequence[str], name: str) -> "S
     if lost:
         said = "; ".join(f"{one.path or one.asked} = {one.value}" for one in lost)
         say(f"{dumps[0]} has no line any more that says so, and it is left out: {said}")
-    has_answers = bool(kept or lost)
-    fresh = (_drafted(dumps, name), dialect_text(state).splitlines())
-    if not has_answers and text.splitlines() not in fresh:
+    fresh = dialect_text(state).splitlines()
+    written = fresh if kept or lost else _drafted(dumps, name)
+    if text.splitlines() in (fresh, written):
+        return state, HandEdits()
+    edits = by_hand(*(_but_told(lines) for lines in (written, text.splitlines())))
+    known = not (kept or lost) or _mark_of_dumps(state) in text.splitlines()
+    if edits is not None and known:
+        say(f"{file} was changed by hand; what was changed stays")
+        return state, edits
+    if not kept and not lost:
         raise InputError(
             f"{file} is there, and not as `dialect new` or `teach` wrote it: what was changed by "
             "hand would be lost; name another file: --output"
         )
-    if has_answers and text.splitlines() != fresh[1]:
-        before = file.with_name(f"{file.name}.before")
-        write_atomically(before, text.encode("utf-8"))
-        say(f"{file} was made of another dump, or changed; as it was it is kept in {before}")
-    return state
+    before = file.with_name(f"{file.name}.before")
+    write_atomically(before, text.encode("utf-8"))
+    say(f"{file} was made of another dump, or changed; as it was it is kept in {before}")
+    return state, HandEdits()
+
+
+def _but_told(lines: Sequence[str]) -> list[str]:
+    return [line for line in lines if not line.startswith(_MARK)]
+
+
+def _mark_of_dumps(state: "State") -> str:
+    """The line by which a dialect file tells of which dumps it was asked, and by which program."""
+    from zlib import crc32
+
+    from cfgaudit import __version__
+
+    whole = "\n".join(line for text in state.texts for line in text.lines)
+    return f"# asked of: {crc32(f'{__version__} {whole}'.encode('utf-8', 'backslashreplace')):08x}"
 
 
 def _words_in(text: str) -> "KnownWords":
@@ -238,11 +263,29 @@ def _from_file(state: "State", answers: str, most: int | None) -> "State":
         say(f"{called}{at}: {key} is no setting of the vocabulary, and left out")
     if not known.stated:
         raise InputError(f"{answers} states no setting; the plain form is expected: path = value")
+    _refuse_others(state, known, called)
     state = taught_from(state, known, _MANY if most is None else most)
     return with_all(state, known) if most is None else state
 
 
-def _asked(state: "State", file: Path, most: int | None) -> "State":
+_LEAST_BOTH, _MOST_OTHERWISE = 20, 0.25  # settings read before any answer, and those not as known
+
+
+def _refuse_others(state: "State", known: "Settings", called: str) -> None:
+    """Raise InputError where what is known is of another craft: it would teach what is not so."""
+    from cfgaudit.teach.asking import taught
+
+    read = taught(state).settings.stated
+    both = [path for path in known.stated if path in read and not read[path].doubt]
+    other = [path for path in both if known.stated[path].value != read[path].value]
+    if len(both) >= _LEAST_BOTH and len(other) > _MOST_OTHERWISE * len(both):
+        raise InputError(
+            f"{called} is hardly of this dump's craft: of {len(both)} settings that both state "
+            f"{len(other)} differ, such as {', '.join(other[:3])}"
+        )
+
+
+def _asked(state: "State", file: Path, most: int | None, edits: "HandEdits") -> "State":
     """The state after a talk at the terminal; the file is written after each answer."""
     from cfgaudit.teach.asking import LineQuestion, answered, question, undone
 
@@ -277,7 +320,7 @@ def _asked(state: "State", file: Path, most: int | None) -> "State":
         if answers is None:
             continue
         state = reduce(answered, answers, state)
-        _write(state, file)
+        _write(state, file, edits)
         count += 1
     return state
 
@@ -370,6 +413,9 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
     if reply == "h":
         click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
         return None
+    several = [part.strip() for part in reply.split(";") if part.strip()]
+    if len(several) > 1 and all("=" in part for part in several[1:]):
+        return _answers(state, asked, several)
     path, value = _told_of_kin(asked, reply)
     path = named_small(path)
     line = _line_told(asked, reply)
@@ -395,6 +441,25 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
     if taken == "?":
         return [unknown]
     return [answer] if taken == "y" else None
+
+
+def _answers(state: "State", asked: "Question", replies: Sequence[str]) -> "list[Answer] | None":
+    """The answers of a reply about several settings, if the builder wants them so.
+
+    Raises BadValue for a setting or a value that can't be.
+    """
+    from cfgaudit.teach.asking import Answer, answered, beside, checked, named_small
+
+    answers: list[Answer] = []
+    for reply in replies:
+        path, value = _told_of_kin(asked, reply)
+        if value == reply and "=" in reply:  # of no setting, or of one beside the last
+            path, _, value = (part.strip() for part in reply.partition("="))
+            path = beside(answers[-1].asked, path) if answers and path.startswith(".") else path
+        answers.append(checked(state, Answer(named_small(path), value)))
+    after = reduce(answered, answers, state)
+    click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
+    return answers if _right("  Is that right? (y, n) ") == "y" else None
 
 
 def _placed(
@@ -454,8 +519,20 @@ def _line_told(asked: "Question", reply: str) -> int:
     return int(named[1]) if named else 0
 
 
-def _write(state: "State", file: Path) -> None:
-    write_atomically(file, dialect_text(state).encode("utf-8"))
+def _write(state: "State", file: Path, edits: "HandEdits") -> None:
+    """Write the dialect with what was changed by hand, or without it where none would read it."""
+    from cfgaudit.dialects.dialect import DialectError
+
+    text = dialect_text(state)
+    try:
+        whole = edits.put_into(text)
+    except DialectError as error:
+        whole, before = text, file.with_name(f"{file.name}.before")
+        if not before.exists():
+            write_atomically(before, bounded_bytes(file))
+        say(f"{file}: what was changed by hand does not go with the new text: {error}")
+        say(f"it is left out, and kept in {before}")
+    write_atomically(file, whole.encode("utf-8"))
 
 
 def dialect_text(state: "State") -> str:
@@ -464,6 +541,7 @@ def dialect_text(state: "State") -> str:
 
     kept = [a for a in state.answers if not is_secret_path(a.path or a.asked, ())]
     notes = [_MARK + json.dumps(answer._asdict(), ensure_ascii=False) for answer in kept]
+    notes += [_mark_of_dumps(state)] if notes else []
     made = [*notes, *taught(state).draft.text.split("\n")]
     private = _private(state)
     return safe_lines("\n".join(line for one in made for line in _passed_on(one, private)))

@@ -272,7 +272,7 @@ def _reach(state: State, before: Reaches) -> Reach:
     told |= {p for p in kept if pattern_of(p) in signs} - {answer.path for answer in old.answers}
     far = [] if _hangs_on_more(state, line) else [Reach.INFERRED, Reach.FOREMOST]
     best: tuple[int, Reach] = 0, Reach.REFUSED
-    for reach in (*far, Reach.LIKE, Reach.ALONE):
+    for reach in (Reach.ALONE,) if _has_no_order(own) else (*far, Reach.LIKE, Reach.ALONE):
         now = _taught(state, (*before, (line, reach))).settings
         held = {p: now.stated.get(_called(now, p, ()) or p) for p in kept.keys() - told}
         if all(one is not None and one.value == kept[p].value for p, one in held.items()):
@@ -280,6 +280,13 @@ def _reach(state: State, before: Reaches) -> Reach:
             if reach is not Reach.INFERRED:
                 break
     return best[1]
+
+
+def _has_no_order(answers: Sequence[Answer]) -> bool:
+    """Whether an element's row and column are one number, which tells not which comes first."""
+    places = {answer.path: answer.value for answer in answers if "overlay.elements." in answer.path}
+    ends = [value for path, value in places.items() if path.endswith((".row", ".column"))]
+    return len(ends) > 1 and len(set(ends)) == 1
 
 
 def _hangs_on_more(state: State, line: int) -> bool:
@@ -501,7 +508,7 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
         guess = int(name) if re.fullmatch(r"[1-9]", name) else 0
         path = asked.guesses[guess - 1] if 0 < guess <= len(asked.guesses) else name
         if path.startswith(".") and found:
-            path = _beside(found[-1].path, path)
+            path = beside(found[-1].path, path)
         path = named_small(path)
         own = declared(path)
         if own is None:
@@ -521,7 +528,7 @@ def said_of_line(asked: LineQuestion, reply: str) -> list[Answer]:
     return found
 
 
-def _beside(path: str, below: str) -> str:
+def beside(path: str, below: str) -> str:
     """The setting whose path ends so, of what another one is of: `.spin`, `.mix.roll`."""
     above = path
     while "." in above:

@@ -402,14 +402,31 @@ def test_a_setting_that_another_line_states_is_not_taken_without_a_word(tmp_path
     assert "not 35 m (line 1) any more" in " ".join(answer.out.split())
 
 
-def test_what_was_changed_by_hand_is_kept_beside_the_file(tmp_path: Path) -> None:
+def test_what_was_changed_by_hand_stays_through_further_answers(tmp_path: Path) -> None:
     taught_by_hand(tmp_path, STRANGE, f"{SAID}\ny\nq\n")
     file = tmp_path / "reed.toml"
-    mine = file.read_text(encoding="utf-8") + "# mine\n"
+    mine = file.read_text(encoding="utf-8").replace("[look]", 'volatile = ["heron"]\n\n[look]')
+    mine = mine.replace("map = [\n", 'map = [\n  "wren {receiver.channels}",\n', 1)
     file.write_text(mine, encoding="utf-8")
     answer = taught_by_hand(tmp_path, STRANGE, "q\n")
-    assert "reed.toml.before" in answer.err
+    assert "changed by hand; what was changed stays" in answer.err
+    assert file.read_text(encoding="utf-8") == mine
+    again = taught_by_hand(tmp_path, STRANGE, "receiver.link = crsf\nline 1\ncrsf\nn\nq\n")
+    assert again.status == 0
+    kept = file.read_text(encoding="utf-8")
+    assert '"wren {receiver.channels}"' in kept
+    assert 'volatile = ["heron"]' in kept
+
+
+def test_what_does_not_go_with_the_new_text_is_kept_beside_the_file(tmp_path: Path) -> None:
+    taught_by_hand(tmp_path, STRANGE, f"{SAID}\ny\nq\n")
+    file = tmp_path / "reed.toml"
+    mine = file.read_text(encoding="utf-8").replace("map = [\n", 'map = [\n  "{no.setting}",\n', 1)
+    file.write_text(mine, encoding="utf-8")
+    answer = taught_by_hand(tmp_path, STRANGE, "q\n")
+    assert "does not go with the new text" in answer.err
     assert (tmp_path / "reed.toml.before").read_text(encoding="utf-8") == mine
+    assert "no.setting" not in file.read_text(encoding="utf-8")
 
 
 def test_answers_about_lines_go_with_them_and_never_to_others(tmp_path: Path) -> None:
@@ -472,3 +489,14 @@ def test_what_is_somebodys_own_is_not_in_a_taught_dialect(tmp_path: Path) -> Non
     made = (tmp_path / "a.toml").read_text()
     assert "960114" not in made
     assert "Thorn" not in made
+
+
+def test_an_answer_may_tell_several_settings_and_none_of_them_is_dropped(tmp_path: Path) -> None:
+    dump = "rx kind crsf\nrx channels 12\npack cells 4\npack size 1300 mAh\nheron 9\n"
+    said = "receiver.link = crsf; .channels = 12; battery.cells = 4\ny\nq\n"
+    answer = taught_by_hand(tmp_path, dump, said)
+    assert answer.status == 0
+    shown = run("show", "toy.dump", "--dialect", "reed.toml", "--format", "json", cwd=tmp_path).out
+    found = json.loads(shown)["settings"]
+    assert found["receiver.channels"]["value"] == 12
+    assert found["battery.cells"]["value"] == 4
