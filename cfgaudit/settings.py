@@ -64,6 +64,7 @@ class TroubleKind(StrEnum):
     UNIT = "unit"
     UNSAFE = "unsafe"
     TRUNCATED = "truncated"
+    WRAPPED = "wrapped"  # a line that seems to be broken, and could not be put together
     CONFLICT_MARKER = "conflict marker"
 
 

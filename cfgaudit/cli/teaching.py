@@ -123,7 +123,10 @@ def to_pass_on(name: str, data: bytes) -> FileText:
 
     Raises InputError for what is hardly a text.
     """
-    return read_text(redact(_as_text(name, data)).data)
+    opened = _as_text(name, data)
+    for remark in opened.document.remarks:
+        say(f"{name}: {remark}")
+    return read_text(redact(opened).data)
 
 
 def _as_text(name: str, data: bytes) -> Opened:
@@ -482,7 +485,7 @@ def _passed_on(line: str, private: Sequence[str]) -> Iterator[str]:
 @lru_cache(maxsize=4)
 def _private_of(text: FileText) -> tuple[str, ...]:
     """What `redact` hides in a text, the longest first."""
-    hidden = to_pass_on("", text.to_bytes()).lines
+    hidden = read_text(redact(_as_text("", text.to_bytes())).data).lines
     found: set[str] = set()
     for own, after in zip(text.lines, hidden, strict=False):
         if own != after:

@@ -291,7 +291,7 @@ class Reading:
                 troubles += [t._replace(message=_OWN, secret=True) for t in entry.troubles]
             else:
                 troubles += entry.troubles
-        troubles += [*self._troubles, *self._truncated()]
+        troubles += [*self._troubles, *self._truncated(), *self._wrapped()]
         collector.put_together()
         troubles += _stand_in_factory(collector.stated, reader.factory.texts, said.file)
         secret = (*said.secret, *own)
@@ -367,6 +367,13 @@ class Reading:
         elif self._stops_in_a_line():
             message = "the dump stops in the middle of its last line"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
+
+    def _wrapped(self) -> Iterator[Trouble]:
+        """The lines that seem to be broken, and stayed in pieces."""
+        message = "they seem to be wrapped, and could not be put together"
+        for index in self.document.broken:
+            place = Place(self.document.name, index + 1)
+            yield Trouble(TroubleKind.WRAPPED, message, place)
 
     def _stops_in_a_line(self) -> bool:
         """Whether the last line has no line end and says nothing known, as hardly another does."""
