@@ -51,7 +51,7 @@ from cfgaudit.reading.private import says_nothing
 from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span, Unread
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import BOUNDS, Place
-from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
+from cfgaudit.settings import NEEDED, DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import BadValue, Value, version_numbers
 
 HEAD_LINES = 60  # among which a dump says whose it is
@@ -355,7 +355,10 @@ class Reading:
         document, count = self.document, len(self.statements)
         # by what was read: of a dump that has most lines of another only the rest are parsed
         unread = sum(isinstance(entry.statement.shape, Unread) for entry in self.statements)
-        return DumpFacts(document.name, self.dialect.name, count, unread, count, document.notes)
+        return DumpFacts(
+            document.name, self.dialect.name, count, unread, count, document.notes,
+            needed_by(self.dialect),
+        )  # fmt: skip
 
     def _truncated(self) -> Iterator[Trouble]:
         last = Place(self.document.name, self.document.last_line)
@@ -488,6 +491,21 @@ def read(document: Document, dialect: Dialect, version: tuple[int, ...] = ()) ->
 def read_settings(document: Document, dialect: Dialect) -> Settings:
     """The settings that a document states, in one dialect. Never raises."""
     return Reading(document, dialect, ()).settings
+
+
+@lru_cache(maxsize=16)
+def needed_by(dialect: Dialect) -> tuple[str, ...]:
+    """What of that which no first flight goes without a dialect has lines for."""
+    paths = {
+        holder.target
+        for node in _all_nodes(dialect.root)
+        for template in node.lines
+        for holder in (*template.holders, *template.constants)
+        if not holder.is_index
+    }
+    return tuple(
+        what for what, begins in NEEDED.items() if any(p.startswith(begins) for p in paths)
+    )
 
 
 @lru_cache(maxsize=16)
