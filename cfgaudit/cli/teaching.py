@@ -198,7 +198,7 @@ def _in_this_dump(
     lines = state.texts[0].lines
     settings = None
     for answer in answers:
-        found = in_place(answer, lines)
+        found = None if answer.value == HIDDEN else in_place(answer, lines)
         if found is None and settings is None:
             dialect = load_dialect(file)
             document = Document(state.names[0], state.texts[0], dialect.look)
@@ -461,11 +461,18 @@ def _write(state: "State", file: Path) -> None:
     write_atomically(file, dialect_text(state).encode("utf-8"))
 
 
+_CRAFT = "craft.name"  # which the dump itself tells again
+
+
 def dialect_text(state: "State") -> str:
     """The dialect file, with the answers that are nobody's secret."""
     from cfgaudit.teach.asking import taught
 
-    kept = [a for a in state.answers if not is_secret_path(a.path or a.asked, ())]
+    kept = [
+        a._replace(value=HIDDEN) if a.value and (a.path or a.asked) == _CRAFT else a
+        for a in state.answers
+        if not is_secret_path(a.path or a.asked, ())
+    ]
     notes = [_MARK + json.dumps(answer._asdict(), ensure_ascii=False) for answer in kept]
     made = [*notes, *taught(state).draft.text.split("\n")]
     private = _private(state)
