@@ -11,7 +11,7 @@ from cfgaudit.dialects.line_reader import telling
 from cfgaudit.dialects.reader import HEAD_LINES, Reading, read
 from cfgaudit.dialects.template import ANY, is_mark, match_text
 from cfgaudit.reading.document import Document, read_document
-from cfgaudit.reading.pasted import MOST_RESTS, NARROWEST, WIDEST
+from cfgaudit.reading.pasted import MOST_RESTS
 from cfgaudit.reading.shapes import Assignment, Blank, Comment, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import BOUNDS, Bounds
@@ -210,16 +210,17 @@ def _has_head(dialect: Dialect, lines: Sequence[str]) -> bool:
 
 def _broken_heads(document: Document) -> Iterator[str]:
     """Lines of a dump's top that may have been broken, each with what may be its rests."""
-    from cfgaudit.reading.wrapping import fills  # most dumps have a head line that is whole
+    from cfgaudit.reading.wrapping import (
+        fills,
+        widths_of,
+    )  # most dumps have a head line that is whole
 
     if document.wrapped:  # some were put together by their looks: all may be of one width
         document = replace(document, rests=())
     lines = document.lines
     top = [line for _, line in document.top(HEAD_LINES)]
-    width = max(map(len, lines), default=0)
-    if not NARROWEST <= width <= WIDEST:
-        return
-    for number, line in enumerate(top):
+    width = min(widths_of(lines), default=0)
+    for number, line in enumerate(top) if width else ():
         cut = worded = line
         for above, below in pairwise(top[number : number + MOST_RESTS]):
             if not fills(above, below, width):

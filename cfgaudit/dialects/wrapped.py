@@ -13,10 +13,17 @@ from cfgaudit.dialects.line_reader import Context, Role, StatementReading, line_
 from cfgaudit.dialects.reader import HEAD_LINES, Reading, read
 from cfgaudit.dialects.template import match_text
 from cfgaudit.reading.document import Document, Statement, front, parted
-from cfgaudit.reading.pasted import MOST_RESTS, NARROWEST, WIDEST, Rest
+from cfgaudit.reading.pasted import MOST_RESTS, Rest
 from cfgaudit.reading.shapes import Comment, Opener, Section, Unread
 from cfgaudit.reading.statements import parser_of
-from cfgaudit.reading.wrapping import beginnings, begins_as, fills, seems_wrapped, wrapped_note
+from cfgaudit.reading.wrapping import (
+    beginnings,
+    begins_as,
+    fills,
+    seems_wrapped,
+    widths_of,
+    wrapped_note,
+)
 from cfgaudit.vocabulary.kinds import Text
 from cfgaudit.vocabulary.paths import declared
 
@@ -51,18 +58,24 @@ def put_together(reading: Reading) -> Document:
     Of others that seem to be broken it says so. The same document where none does.
     """
     document = reading.document
-    width = max(map(len, document.lines), default=0)
-    if document.rests is not None or not (document.wrapped or NARROWEST <= width <= WIDEST):
+    if document.rests is not None:
         return document
-    if not reading.dialect.name:
-        whole = replace(document, rests=()) if document.wrapped else document
-        return _told_by_looks(document, whole.lines)
-    pieces = _Broken(reading)
+    broken = _Broken(reading)
+    for width in widths_of(broken.lines) if reading.dialect.name else ():
+        whole = _with_rests(document, broken, width)
+        if whole is not None:
+            return whole
+    return document if document.wrapped else _told_by_looks(document, broken.lines)
+
+
+def _with_rests(document: Document, pieces: "_Broken", width: int) -> Document | None:
+    """The document with the lines put together that were broken at a width; None where none was."""
+    pieces.width = width
     found = list(pieces.joined())
     proofs = [one.proof for one in found]
     by_looks = document.wrapped
     if max(proofs, default=_Proof.NOTHING) < _Proof.VALUE:
-        return document if by_looks else _told_by_looks(document, pieces.lines)
+        return None
     certain = bool(by_looks) or _Proof.SURE in proofs
     taken = [one for one in found if certain or one.proof is _Proof.VALUE]
     rests = {rest.line: rest for one in taken for rest in one.rests}
@@ -98,8 +111,7 @@ def _told_by_looks(document: Document, lines: Sequence[str]) -> Document:
     broken = seems_wrapped(lines)
     if not broken:
         return document
-    width = max(map(len, lines))
-    remarks = (*document.remarks, wrapped_note(len(broken), width))
+    remarks = (*document.remarks, wrapped_note(len(broken), widths_of(lines)[-1]))
     return replace(document, broken=broken, remarks=remarks)
 
 
@@ -116,7 +128,8 @@ class _Broken:
         plain = self._look._replace(blanks="", cells="")
         own = self._document if plain == self._look else replace(self._document, look=plain)
         self.lines = own.lines
-        self.width = max(map(len, self.lines), default=0)
+        self.width = 0
+        self._in_words: dict[int, bool] = {}  # by width, whether most were broken within a word
         self._at = {e.statement.first: n for n, e in enumerate(self._reading.statements)}
 
     def joined(self) -> Iterator[_Joined]:
@@ -151,18 +164,30 @@ class _Broken:
         number = self._at.get(index + 1)
         if number is None or not fills(self.lines[index], self.lines[index + 1], self.width):
             return False
-        return not _is_understood(self._reading.statements[number])
+        below = self._reading.statements[number]
+        loose = below.template is not None and not below.template.head  # it takes any line
+        if loose and len(self.lines[index]) == self.width:
+            return not isinstance(self._reading.statements[number - 1].statement.shape, Comment)
+        return not _is_understood(below)
 
     def _best(self, upper: int, entry: StatementReading) -> _Joined | None:
         count = 0
         while count < MOST_RESTS and self._may_go_on(upper + count):
             count += 1
         for many in range(count, 0, -1):
-            for between in ("", " ") if self._is_full(upper, many) else (" ",):
+            for between in self._joints() if self._is_full(upper, many) else (" ",):
                 proof = self._proof(upper, entry, many, between)
                 if proof is not _Proof.NOTHING:
                     return _Joined(upper, many, between, proof)
         return None
+
+    def _joints(self) -> tuple[str, str]:
+        """What may stand between a line of just the width and its rest, what is likelier first."""
+        if self.width not in self._in_words:
+            pairs = [index for index in self._at if self._may_go_on(index)]
+            full = sum(len(self.lines[index]) == self.width for index in pairs)
+            self._in_words[self.width] = 2 * full > len(pairs)
+        return ("", " ") if self._in_words[self.width] else (" ", "")
 
     def _is_full(self, upper: int, many: int) -> bool:
         """Whether each of some lines but the last is as long as the width."""
@@ -173,8 +198,11 @@ class _Broken:
         for line in self.lines[upper + 1 : upper + many + 1]:
             text += ("" if text.endswith(" ") else between) + line
         bare = text[front(text, self._look) :]
-        if upper < HEAD_LINES and entry.role is not Role.HEAD and self._is_head(text.strip()):
-            return _Proof.SURE
+        if upper < HEAD_LINES and self._is_head(text.strip()):
+            if entry.role is not Role.HEAD:
+                return _Proof.SURE
+            lone = many == 1 and not between and len(self.lines[upper + 1].split()) == 1
+            return _Proof.VALUE if lone else _Proof.NOTHING
         if self._reader.noise_of(bare.strip()) >= 0:
             return _Proof.LIKELY
         shape = self._parse(parted(bare, self._look))

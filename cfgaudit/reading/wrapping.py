@@ -6,11 +6,22 @@ from itertools import pairwise
 
 from cfgaudit.reading.pasted import NARROWEST, WIDEST, breaks
 
+_LEAST = NARROWEST - 8  # of lines that were broken at 40 none may be as long as that
 _FEWEST = 6  # lines that fill the width, before their words are looked at
 # Lines of which the words show that they go on: of all, and of those that may, one in so many.
 _SHOWN, _OF_ALL, _OF_LIKELY = 5, 20, 3
 _WORD = re.compile(r"\S+")
 _KEY = re.compile(r"[^\W\d_][^\s:=,0-9]*")
+
+
+def widths_of(lines: Sequence[str]) -> tuple[int, ...]:
+    """The widths at which lines may have been broken: that of the longest, which may be one word.
+
+    A word that is longer than the width stays whole where lines are broken between words.
+    """
+    longest = max(map(len, lines), default=0)
+    of_words = max((len(line) for line in lines if " " in line.strip()), default=longest)
+    return tuple(w for w in dict.fromkeys((longest, of_words)) if _LEAST <= w <= WIDEST)
 
 
 def fills(line: str, below: str, width: int) -> bool:
@@ -20,7 +31,7 @@ def fills(line: str, below: str, width: int) -> bool:
     """
     if not line.strip() or not below.strip():
         return False
-    return len(line) == width or breaks(line.rstrip(), below, width - 1)
+    return len(line) >= width or breaks(line.rstrip(), below, width - 1)
 
 
 def wrapped_note(count: int, width: int) -> str:
@@ -38,10 +49,12 @@ def seems_wrapped(lines: Sequence[str]) -> tuple[int, ...]:
     The rest of a line begins with what else stands within lines, and begins none; or what begins
     it makes, with the end of the line above, a word that others have.
     """
-    width = max(map(len, lines), default=0)
-    if not NARROWEST <= width <= WIDEST:
+    widths = widths_of(lines)
+    if not widths:
         return ()
-    full = _full(lines, width)
+    if rows := _broken_rows(lines):
+        return rows
+    full = _full(lines, widths[-1])
     if len(full) < _FEWEST:
         return ()
     begins, within = beginnings(lines), _within(lines, set(full))
@@ -52,13 +65,35 @@ def seems_wrapped(lines: Sequence[str]) -> tuple[int, ...]:
     return tuple(likely) if shown >= _SHOWN and many else ()
 
 
+def _broken_rows(lines: Sequence[str]) -> tuple[int, ...]:
+    """The rows of a table that alternate with lines of a word or two, three of them or more."""
+    found: list[int] = []
+    run: list[int] = []
+    index = 0
+    while index + 1 < len(lines):
+        below = lines[index + 1]
+        if _ROW.search(lines[index]) and 0 < len(below.split()) <= 2 and not _ROW.search(below):
+            run.append(index)
+            index += 2
+            continue
+        found += run if len(run) >= _ROWS else ()
+        run = []
+        index += 1
+    found += run if len(run) >= _ROWS else ()
+    return tuple(found)
+
+
+_ROW = re.compile(r"\S {2,}\S+(?: \S+)* {2,}\S")  # cells with wide gaps between
+_ROWS = 3
+
+
 def _full(lines: Sequence[str], width: int) -> list[int]:
     return [n for n, (one, other) in enumerate(pairwise(lines)) if fills(one, other, width)]
 
 
 def beginnings(lines: Sequence[str]) -> frozenset[str]:
     """The first words, without their numbers, of lines behind one that had room for them."""
-    full = set(_full(lines, max(map(len, lines), default=0)))
+    full = set(_full(lines, min(widths_of(lines), default=WIDEST)))
     found = (_first(line) for n, line in enumerate(lines) if n - 1 not in full)
     return frozenset(word for word in found if word)
 
