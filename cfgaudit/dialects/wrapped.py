@@ -27,6 +27,8 @@ from cfgaudit.reading.wrapping import (
 from cfgaudit.vocabulary.kinds import Text
 from cfgaudit.vocabulary.paths import declared
 
+_ROUNDS = 4
+
 
 class _Proof(IntEnum):
     """What a dialect makes of lines that are put together."""
@@ -71,7 +73,13 @@ def put_together(reading: Reading) -> Document:
 def _with_rests(document: Document, pieces: "_Broken", width: int) -> Document | None:
     """The document with the lines put together that were broken at a width; None where none was."""
     pieces.width = width
-    found = list(pieces.joined())
+    found: list[_Joined] = []
+    for _ in range(_ROUNDS):  # a rest may have closed what the lines behind it stand in
+        more = list(pieces.joined())
+        if more == found:
+            break
+        found = more
+        pieces.go_on_from({rest.line: rest for one in found for rest in one.rests})
     proofs = [one.proof for one in found]
     by_looks = document.wrapped
     if max(proofs, default=_Proof.NOTHING) < _Proof.VALUE:
@@ -131,6 +139,20 @@ class _Broken:
         self.width = 0
         self._in_words: dict[int, bool] = {}  # by width, whether most were broken within a word
         self._at = {e.statement.first: n for n, e in enumerate(self._reading.statements)}
+        self._now, self._taken = self._at, self._reading.statements
+
+    def go_on_from(self, rests: dict[int, Rest]) -> None:
+        """Take lines for what they are where these rests are put to theirs."""
+        whole = replace(self._document, rests=tuple(_to_the_first(rests, self.lines)))
+        taken = read(whole, self._dialect).statements
+        self._now = {entry.statement.first: n for n, entry in enumerate(taken)}
+        self._taken = taken
+
+    def _entry(self, index: int) -> StatementReading | None:
+        """What a line came to by itself, under what is open where the rests are with theirs."""
+        if index in self._now:
+            return self._taken[self._now[index]]
+        return self._reading.statements[self._at[index]] if index in self._at else None
 
     def joined(self) -> Iterator[_Joined]:
         """The lines that the dialect understands together better than apart."""
@@ -161,13 +183,12 @@ class _Broken:
 
     def _may_go_on(self, index: int) -> bool:
         """Whether a line fills the width, and nobody understands the one below."""
-        number = self._at.get(index + 1)
-        if number is None or not fills(self.lines[index], self.lines[index + 1], self.width):
+        below = self._entry(index + 1)
+        if below is None or not fills(self.lines[index], self.lines[index + 1], self.width):
             return False
-        below = self._reading.statements[number]
         loose = below.template is not None and not below.template.head  # it takes any line
         if loose and len(self.lines[index]) == self.width:
-            return not isinstance(self._reading.statements[number - 1].statement.shape, Comment)
+            return not isinstance(self._parse(self.lines[index]), Comment)
         return not _is_understood(below)
 
     def _best(self, upper: int, entry: StatementReading) -> _Joined | None:
@@ -225,9 +246,9 @@ class _Broken:
 
     def _context(self, index: int) -> Context:
         """What is open above a line."""
-        number = self._at[index]
+        number = self._now.get(index, 0)
         if number:
-            return self._reading.statements[number - 1].context
+            return self._taken[number - 1].context
         return self._reader.root(self._document.name)
 
 

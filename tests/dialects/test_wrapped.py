@@ -113,6 +113,37 @@ def test_a_number_that_a_wrap_cut_behind_its_sign_is_read_whole() -> None:
     assert found["motors.rear_right.mix.yaw"].value == -1.0
 
 
+def test_a_word_that_is_longer_than_the_width_does_not_hide_where_lines_were_broken() -> None:
+    lines = [*worded(46), "=" * 70]
+    assert values(read(lines)) == values(read(SOUND))
+
+
+_TITLED = """
+name = "titled"
+[[lines]]
+under = ["plans:"]
+map = ["band {B}: {video.plan.B: list MHz}"]
+"""
+
+
+def test_a_rest_closes_nothing_that_is_open_around_its_line() -> None:
+    titled = build_dialect(tomllib.loads(_TITLED), "titled.toml")
+    bands = [f"  band {name}: 5679, 5714, 5757, 5794, 5833, 5871, 5889 MHz" for name in "vwx"]
+    lines = ["plans:", *bands, "lamps:", "  hue: red"]
+    cut_up = [line[at : at + 48] for line in lines for at in range(0, len(line), 48)]
+    assert cut_up[2] == "5889 MHz"[-len(cut_up[2]) :]  # at the very left, where titles stand
+    found = read(cut_up, titled)
+    assert values(found) == values(read(lines, titled))
+    assert len(values(found)) == 3
+
+
+def test_rows_that_alternate_with_a_word_or_two_are_told_as_wrapped() -> None:
+    rows = [f"{n}      pitch   55    69    26    74    80             40{n}" for n in range(3)]
+    lines = [part for row in rows for part in (row, "28")]
+    assert "wrapped near column" in read(lines, GENERIC).document.notes[-1]
+    assert read(rows, GENERIC).document.notes == ()
+
+
 def test_a_wrapped_dump_that_was_quoted_and_numbered_is_read() -> None:
     found = read(f"{n:>3} > {line}" for n, line in enumerate(worded(60), 1))
     assert values(found) == values(read(SOUND))
