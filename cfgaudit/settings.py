@@ -64,6 +64,7 @@ class TroubleKind(StrEnum):
     UNIT = "unit"
     UNSAFE = "unsafe"
     TRUNCATED = "truncated"
+    WRAPPED = "wrapped"  # a line that seems to be broken, and could not be put together
     CONFLICT_MARKER = "conflict marker"
 
 
@@ -90,6 +91,16 @@ class Annotation(NamedTuple):
     place: Place | None = None
 
 
+# What no first flight goes without, in words, and how the paths of its settings begin.
+NEEDED: Mapping[str, tuple[str, ...]] = {
+    "the receiver": ("receiver.",),
+    "what happens when the link is lost": ("failsafe.",),
+    "how the craft is armed": ("arming.", "switches.arm"),
+    "the battery": ("battery.",),
+}
+_PART = 60  # settings: who shows fewer than that shows a part of a dump on purpose
+
+
 class DumpFacts(NamedTuple):
     """What is known of one dump as a file."""
 
@@ -99,6 +110,7 @@ class DumpFacts(NamedTuple):
     unread: int = 0
     lines: int = 0
     notes: tuple[str, ...] = ()
+    knows: tuple[str, ...] = ()  # what of NEEDED its dialect has lines for
 
     @property
     def hardly_text(self) -> bool:
@@ -216,6 +228,19 @@ class Settings:
             _stands_among(row, [line for own, line in self.lines_not_understood if own == file])
             for file, row in rows.items()
         )
+
+    @cached_property
+    def lacking(self) -> tuple[str, ...]:
+        """What of NEEDED the dialects have lines for, and no line states anything of.
+
+        Nothing where so little is stated that the dump shows a part on purpose.
+        """
+        known = dict.fromkeys(what for dump in self.dumps for what in dump.knows)
+        lacking = [
+            what for what in known if not any(path.startswith(NEEDED[what]) for path in self.stated)
+        ]
+        own = sum(one.origin is Origin.DUMP for one in self.stated.values()) if lacking else 0
+        return tuple(lacking) if own >= _PART else ()
 
     @cached_property
     def unmerged(self) -> Trouble | None:

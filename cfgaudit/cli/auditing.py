@@ -95,10 +95,11 @@ def caused(
 ) -> "tuple[ToldCause, ...]":
     """The causes of what an audit found: among the changes since an earlier dump, if there is one.
 
-    None for a craft with notes alone, for one that was not audited, and of a dump that is cut off:
-    what seems to lack there may stand behind its end.
+    None for a craft with notes alone, for one that was not audited, and of a dump that is cut off
+    or wrapped: what seems to lack there may stand behind its end, or in lines that were not read.
     """
-    cut_off = any(t.kind is TroubleKind.TRUNCATED for t in found.settings.troubles)
+    partly = (TroubleKind.TRUNCATED, TroubleKind.WRAPPED)
+    cut_off = any(trouble.kind in partly for trouble in found.settings.troubles)
     if not_audited(found.settings) or all(f.level is Level.NOTE for f in found.findings):
         return ()
     if cut_off:

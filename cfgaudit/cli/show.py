@@ -2,6 +2,7 @@
 
 import click
 
+from cfgaudit.cli import say
 from cfgaudit.cli.inputs import Inputs, beside, tell_unmerged
 from cfgaudit.cli.options import (
     JudgedBy,
@@ -16,7 +17,13 @@ from cfgaudit.reports.screen import Screen
 from cfgaudit.reports.secrets import masked_settings
 from cfgaudit.reports.show import show_json, show_screen
 from cfgaudit.settings import Settings
-from cfgaudit.vocabulary.paths import covers, declared_anywhere, nearest
+from cfgaudit.vocabulary.paths import (
+    covers,
+    declared_anywhere,
+    nearest,
+    sheet_vocabulary,
+    vocabulary,
+)
 
 LINK_LOSS = "link-loss"  # in place of a path: the sequence of a lost link
 PICTURES = ("frame", "switches", "overlay", "rates", "filters")  # as text_pictures.py has them
@@ -59,7 +66,7 @@ def command(
         settings = beside(settings, inputs.sheets([dump], [settings], judging.build)[0])
     settings = settings if secrets else masked_settings(settings)
     stated = tuple(path for path in paths if path != LINK_LOSS)
-    chosen = choose(settings, stated) if stated or not paths else []
+    chosen, strange = choose(settings, stated) if stated or not paths else ([], [])
     switches = any(covers(pattern, "switches") for pattern in paths)
     out.put(
         lambda width: show_screen(
@@ -73,7 +80,7 @@ def command(
         lambda: show_json(settings, chosen, inputs.other_names()),
         inputs.other_names,
     )
-    return 0
+    return 2 if strange else 0
 
 
 def _drawn(settings: Settings, sheet: Settings | None, picture: str) -> Screen:
@@ -87,17 +94,36 @@ def _drawn(settings: Settings, sheet: Settings | None, picture: str) -> Screen:
     return screen
 
 
-def choose(settings: Settings, wanted: tuple[str, ...]) -> list[str]:
-    """The stated paths at or below those wanted. Raises click.UsageError for one that is none."""
+def choose(settings: Settings, wanted: tuple[str, ...]) -> tuple[list[str], list[str]]:
+    """The stated paths at or below those wanted, and the wanted ones that are no setting.
+
+    Of a setting or a group that nothing states it is said. Raises click.UsageError where there is
+    nothing to show but what is none.
+    """
     if not wanted:
-        return list(settings)
+        return list(settings), []
     found: list[str] = []
+    strange: list[str] = []
+    silent: list[str] = []
     for pattern in wanted:
         matches = [path for path in settings if covers(pattern, path)]
-        if not matches and declared_anywhere(pattern) is None:
-            raise click.UsageError(f"nothing is stated at {pattern}{_hint(settings, pattern)}")
+        if not matches:
+            (silent if _is_known(pattern) else strange).append(pattern)
         found += matches
-    return list(dict.fromkeys(found))
+    said = [f"nothing is stated at {one}{_hint(settings, one)}" for one in strange]
+    if said and not (found or silent):
+        raise click.UsageError("; and ".join(said))
+    for line in [*(f"nothing is stated at {one}" for one in silent), *said]:
+        say(line)
+    return list(dict.fromkeys(found)), strange
+
+
+def _is_known(pattern: str) -> bool:
+    """Whether a path is a setting's, or that of a group of them."""
+    if declared_anywhere(pattern) is not None:
+        return True
+    every = (*vocabulary(), *sheet_vocabulary())
+    return any(one.pattern.startswith(f"{pattern}.") for one in every)
 
 
 def _hint(settings: Settings, pattern: str) -> str:

@@ -125,7 +125,10 @@ def to_pass_on(name: str, data: bytes) -> FileText:
 
     Raises InputError for what is hardly a text.
     """
-    return read_text(redact(_as_text(name, data)).data)
+    opened = _as_text(name, data)
+    for remark in opened.document.remarks:
+        say(f"{name}: {remark}")
+    return read_text(redact(opened).data)
 
 
 def _as_text(name: str, data: bytes) -> Opened:
@@ -220,7 +223,7 @@ def _in_this_dump(
     lines = state.texts[0].lines
     settings = None
     for answer in answers:
-        found = in_place(answer, lines)
+        found = None if answer.value == HIDDEN else in_place(answer, lines)
         if found is None and settings is None:
             dialect = load_dialect(file)
             document = Document(state.names[0], state.texts[0], dialect.look)
@@ -535,11 +538,18 @@ def _write(state: "State", file: Path, edits: "HandEdits") -> None:
     write_atomically(file, whole.encode("utf-8"))
 
 
+_CRAFT = "craft.name"  # which the dump itself tells again
+
+
 def dialect_text(state: "State") -> str:
     """The dialect file, with the answers that are nobody's secret."""
     from cfgaudit.teach.asking import taught
 
-    kept = [a for a in state.answers if not is_secret_path(a.path or a.asked, ())]
+    kept = [
+        a._replace(value=HIDDEN) if a.value and (a.path or a.asked) == _CRAFT else a
+        for a in state.answers
+        if not is_secret_path(a.path or a.asked, ())
+    ]
     notes = [_MARK + json.dumps(answer._asdict(), ensure_ascii=False) for answer in kept]
     notes += [_mark_of_dumps(state)] if notes else []
     made = [*notes, *taught(state).draft.text.split("\n")]
@@ -560,7 +570,7 @@ def _passed_on(line: str, private: Sequence[str]) -> Iterator[str]:
 @lru_cache(maxsize=4)
 def _private_of(text: FileText) -> tuple[str, ...]:
     """What `redact` hides in a text, the longest first."""
-    hidden = to_pass_on("", text.to_bytes()).lines
+    hidden = read_text(redact(_as_text("", text.to_bytes())).data).lines
     found: set[str] = set()
     for own, after in zip(text.lines, hidden, strict=False):
         if own != after:

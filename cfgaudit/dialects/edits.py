@@ -26,6 +26,7 @@ from cfgaudit.dialects.writing import (
     parts_of,
 )
 from cfgaudit.reading.document import Document, Statement
+from cfgaudit.reading.pasted import rests_moved
 from cfgaudit.reading.shapes import (
     Assignment,
     Blank,
@@ -565,7 +566,10 @@ def with_rework(document: Document, rework: Rework) -> Document:
     part = document.part
     if part is not None:  # the lines of this dump, of several in one text
         part = range(part.start, part.stop + len(text.lines) - len(document.text.lines))
-    return replace(document, text=text, part=part)
+    rests, before = document.rests, document.text.lines
+    if rests is not None and text.lines != before:
+        rests = rests_moved(rests, before, text.lines)
+    return replace(document, text=text, part=part, rests=rests)
 
 
 def _with_line(reading: Reading, line: WholeLine, writer: LineWriter) -> Iterator[Document]:

@@ -1,6 +1,6 @@
 """From a dump's bytes to settings: dumps told apart, the dialect recognised, then read."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise, tee
 from pathlib import Path
@@ -8,13 +8,14 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, load_dialect
 from cfgaudit.dialects.line_reader import telling
-from cfgaudit.dialects.reader import HEAD_LINES, read, read_settings
+from cfgaudit.dialects.reader import HEAD_LINES, Reading, read
 from cfgaudit.dialects.template import ANY, is_mark, match_text
 from cfgaudit.reading.document import Document, read_document
+from cfgaudit.reading.pasted import MOST_RESTS
 from cfgaudit.reading.shapes import Assignment, Blank, Comment, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import BOUNDS, Bounds
-from cfgaudit.settings import Settings
+from cfgaudit.settings import Settings, TroubleKind
 from cfgaudit.vocabulary.paths import declared
 
 _FEWEST = 5  # lines that say something, before what stands behind an end mark is a dump
@@ -147,7 +148,20 @@ def open_dump(
         if part > 1 and chosen is None:
             dialect = recognise(document, known)
             document = _in_look(document, dialect)
-    return Opened(document, dialect, read_settings(document, dialect))
+    return _whole(read(document, dialect))
+
+
+def _whole(reading: Reading) -> Opened:
+    """What was read, with the lines put together that a page or a mail broke."""
+    document, dialect, settings = reading.document, reading.dialect, reading.settings
+    unread = any(trouble.kind is TroubleKind.UNREAD for trouble in settings.troubles)
+    if unread or any(not raw.known for raw in settings.raw.values()):
+        from cfgaudit.dialects.wrapped import put_together  # of a dump read whole no line is broken
+
+        whole = put_together(reading)
+        if whole is not document:
+            return Opened(whole, dialect, read(whole, dialect).settings)
+    return Opened(document, dialect, settings)
 
 
 def open_every(
@@ -177,13 +191,42 @@ def recognise(document: Document, dialects: Iterable[Dialect]) -> Dialect:
     lines = [line.strip() for _, line in document.top(HEAD_LINES)]
     for dialect in dialects:
         seen.append(dialect)
-        if any(match_text(head, line) is not None for head in dialect.head for line in lines):
+        if _has_head(dialect, lines):
+            return dialect
+    broken = list(_broken_heads(document))
+    for dialect in seen if broken else ():
+        if _has_head(dialect, broken):
             return dialect
     if _plain_share(document) > 0.5:
         from cfgaudit.dialects.plain import PLAIN
 
         return PLAIN
     return _best_fit(document, seen)
+
+
+def _has_head(dialect: Dialect, lines: Sequence[str]) -> bool:
+    return any(match_text(head, line) is not None for head in dialect.head for line in lines)
+
+
+def _broken_heads(document: Document) -> Iterator[str]:
+    """Lines of a dump's top that may have been broken, each with what may be its rests."""
+    from cfgaudit.reading.wrapping import (
+        fills,
+        widths_of,
+    )  # most dumps have a head line that is whole
+
+    if document.wrapped:  # some were put together by their looks: all may be of one width
+        document = replace(document, rests=())
+    lines = document.lines
+    top = [line for _, line in document.top(HEAD_LINES)]
+    width = min(widths_of(lines), default=0)
+    for number, line in enumerate(top) if width else ():
+        cut = worded = line
+        for above, below in pairwise(top[number : number + MOST_RESTS]):
+            if not fills(above, below, width):
+                break
+            cut, worded = cut + below, f"{worded.rstrip()} {below}"
+            yield from (cut.strip(), worded.strip())
 
 
 def _plain_share(document: Document) -> float:

@@ -17,6 +17,7 @@ from cfgaudit.reading.private import (
     private_stretches,
     says_nothing,
     secret_parts,
+    values_beside,
 )
 from cfgaudit.reading.shapes import Assignment, Directive, Row, Shape, Span, cells, named, words
 from cfgaudit.settings import Raw, Stated
@@ -165,9 +166,13 @@ def kept_promise(promises: Iterable[Promise], shape: Shape) -> tuple[Promise, Sp
     for one in promises:
         if front is not None and front.text.startswith(one.words[0] or ""):  # as hardly any line
             span = one.kept_by(shape)
-            if span is not None:
+            if span is not None and not (one.path in _NAMES and _PLACE.fullmatch(span.text)):
                 return one, span
     return None
+
+
+_NAMES = ("craft.name", "craft.owner")
+_PLACE = re.compile(r"-?[0-9]{1,3}(?:[ ,\t]+-?[0-9]{1,3})+")  # numbers, as of a text on the screen
 
 
 def _front_of(shape: Shape) -> Span | None:
@@ -290,7 +295,27 @@ def _is_private(shape: Shape, field: Span | None, key: str, value: str) -> bool:
     if is_private_key(own_words(key, value) if words else bare_key(key), value):
         return True
     body = body_of(shape) if field is None else field
+    if body is not None and field is None and any(private_beside(shape, body)):
+        return True
     return any(private_stretches(value if body is None else body.text))
+
+
+def private_beside(shape: Shape, said: Span) -> Iterator[tuple[str, Span, str]]:
+    """What further keys on a line say of somebody: each key, its value, and why it is private.
+
+    `craft : Dunlin      serial : 17`, `craft name="Dunlin" pilot="J. Reed"`, or with a colon.
+    `said` is the line, or what of it is looked through.
+    """
+    pairs = [
+        (key, Span(said.text[at:stop], said.start + at))
+        for key, _, at, stop in values_beside(said.text)
+    ]
+    if isinstance(shape, Directive):
+        pairs += [pair for pair in map(named, words(shape.body)) if pair is not None]
+    for key, value in pairs:
+        why = is_private_key(key, value.text)
+        if why and not says_nothing(value.text):
+            yield key, value, why
 
 
 _LEAD = re.compile(  # dots between may lead the eye
@@ -512,7 +537,7 @@ def mark_private(
     What is marked here is what redact hides: the other marks are the vocabulary's, the dialect's,
     and those of lines without a meaning that were marked as they were cut.
     """
-    told = [one.value for one in raw.values() if one.secret]
+    told = [text for one in raw.values() if one.secret for text in _own_of(one.value)]
     told += [e.text for path, e in stated.items() if e.place and (e.secret or _is_own(path))]
     again = _repeats_of(tuple(told))
     for path in [path for path in stated if _is_text(path)]:
@@ -533,6 +558,12 @@ def mark_private(
         same = name == key and secret is one.secret
         made[name] = one if same else one._replace(key=name, secret=secret)
     return stated, made
+
+
+def _own_of(value: str) -> list[str]:
+    """What of a private line's value is somebody's: what its names say so of, else all of it."""
+    shape = Directive(Span(value, 0))
+    return [span.text for _, span, _ in private_beside(shape, shape.body)] or [value]
 
 
 # The versions of one dump have their secrets, and nearly all lines, in common.
@@ -579,7 +610,17 @@ def _concealable(text: str) -> tuple[str, tuple[Private, ...]]:
         if rest.strip() and is_private_key(word, rest):
             heads[number] = f"{word}{blank}{HIDDEN}"
     found = "/".join(heads)
+    if ":" in found or "=" in found:
+        found = _PAIR.sub(lambda pair: _hidden_pair(pair[1], pair[2], pair[0]), found)
     return found, tuple(private_stretches(found))
+
+
+_PAIR = re.compile(r"(?<!\S)([A-Za-z][\w-]*[:=])([^\s/]+)")
+
+
+def _hidden_pair(name: str, value: str, whole: str) -> str:
+    own = is_private_key(name[:-1], value) and not says_nothing(value)
+    return f"{name}{HIDDEN}" if own else whole
 
 
 def mark_volatile(entries: dict[str, E], patterns: Iterable[str]) -> dict[str, E]:

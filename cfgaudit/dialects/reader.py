@@ -4,6 +4,7 @@ It keeps what it saw. Settings are summed up from it; edits, merges and the hist
 at it, and nobody needs to read a statement in a way of their own.
 """
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
@@ -48,12 +49,14 @@ from cfgaudit.dialects.template import is_mark, match_text, open_shape
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import says_nothing
 from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span, Unread
+from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import BOUNDS, Place
-from cfgaudit.settings import DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
+from cfgaudit.settings import NEEDED, DumpFacts, Origin, Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.kinds import BadValue, Value, version_numbers
 
 HEAD_LINES = 60  # among which a dump says whose it is
 _PLAIN = Spec()
+_LONE = re.compile(r"[A-Za-z][A-Za-z_-]*")  # a word, and nothing else on its line
 _OWN = "its key says that it is somebody's own, and it is no value of this setting"
 # What version control writes around the two sides of a conflict; the last one ends it. A row of
 # = signs is a mark between the sides only: elsewhere it may be an ornament.
@@ -291,7 +294,7 @@ class Reading:
                 troubles += [t._replace(message=_OWN, secret=True) for t in entry.troubles]
             else:
                 troubles += entry.troubles
-        troubles += [*self._troubles, *self._truncated()]
+        troubles += [*self._troubles, *self._truncated(), *self._wrapped()]
         collector.put_together()
         troubles += _stand_in_factory(collector.stated, reader.factory.texts, said.file)
         secret = (*said.secret, *own)
@@ -352,14 +355,19 @@ class Reading:
         document, count = self.document, len(self.statements)
         # by what was read: of a dump that has most lines of another only the rest are parsed
         unread = sum(isinstance(entry.statement.shape, Unread) for entry in self.statements)
-        return DumpFacts(document.name, self.dialect.name, count, unread, count, document.notes)
+        return DumpFacts(
+            document.name, self.dialect.name, count, unread, count, document.notes,
+            needed_by(self.dialect),
+        )  # fmt: skip
 
     def _truncated(self) -> Iterator[Trouble]:
         last = Place(self.document.name, self.document.last_line)
         chain = self.statements[-1].context.chain if self.statements else ()
-        opened = [context.name for context in chain if context.form is Opener]
+        opened = [context for context in chain if context.form is Opener]
+        if opened and self._closes_by_a_word(opened):
+            return
         if opened:
-            message = f"the dump stops inside of {opened[-1] or 'a block'}"
+            message = f"the dump stops inside of {opened[-1].name or 'a block'}"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
         elif self.dialect.look.end and Role.END not in {entry.role for entry in self.statements}:
             message = f"the dump lacks its end mark, {self.dialect.look.end!r}"
@@ -367,6 +375,38 @@ class Reading:
         elif self._stops_in_a_line():
             message = "the dump stops in the middle of its last line"
             yield Trouble(TroubleKind.TRUNCATED, message, last)
+
+    def _closes_by_a_word(self, opened: Sequence[Context]) -> bool:
+        """Whether the last line closes all blocks that are open with a word of the firmware's own.
+
+        Such a word stands alone, where the line stood that opened the block, and as often as there
+        are blocks: of a single one only where its head is a word alone as well. Where a block
+        beside it was closed in the usual way, or a remark leads over to the word, it closes none.
+        """
+        lines = self.document.lines
+        said = [n for n, line in enumerate(lines) if line.strip()]
+        last = lines[said[-1]].rstrip()
+        above, word = lines[said[-2]], last.strip()
+        if not _LONE.fullmatch(word) or isinstance(parse_line(above), Comment):
+            return False
+        if len(opened) == 1 and not _LONE.fullmatch(opened[0].line):
+            return False
+        heads = [lines[self.statements[n].statement.first] for n in self.openers[-1]]
+        if "{" in opened[0].line or indent_of(last) != indent_of(heads[0]):
+            return False
+        depth = len(opened[0].chain)
+        closed = any(
+            entry.role is Role.CLOSES and len(entry.context.chain) < depth
+            for entry in self.statements
+        )
+        return not closed and sum(line.strip() == word for line in lines) == len(opened)
+
+    def _wrapped(self) -> Iterator[Trouble]:
+        """The lines that seem to be broken, and stayed in pieces."""
+        message = "they seem to be wrapped, and could not be put together"
+        for index in self.document.broken:
+            place = Place(self.document.name, index + 1)
+            yield Trouble(TroubleKind.WRAPPED, message, place)
 
     def _stops_in_a_line(self) -> bool:
         """Whether the last line has no line end and says nothing known, as hardly another does."""
@@ -451,6 +491,21 @@ def read(document: Document, dialect: Dialect, version: tuple[int, ...] = ()) ->
 def read_settings(document: Document, dialect: Dialect) -> Settings:
     """The settings that a document states, in one dialect. Never raises."""
     return Reading(document, dialect, ()).settings
+
+
+@lru_cache(maxsize=16)
+def needed_by(dialect: Dialect) -> tuple[str, ...]:
+    """What of that which no first flight goes without a dialect has lines for."""
+    paths = {
+        holder.target
+        for node in _all_nodes(dialect.root)
+        for template in node.lines
+        for holder in (*template.holders, *template.constants)
+        if not holder.is_index
+    }
+    return tuple(
+        what for what, begins in NEEDED.items() if any(p.startswith(begins) for p in paths)
+    )
 
 
 @lru_cache(maxsize=16)

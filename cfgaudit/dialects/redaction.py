@@ -23,6 +23,7 @@ from cfgaudit.dialects.raw import (
     concealed,
     kept_promise,
     own_words,
+    private_beside,
     promised,
     whole_of,
 )
@@ -32,6 +33,7 @@ from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import (
     Repeats,
     is_private_key,
+    may_be_somebodys,
     private_stretches,
     says_nothing,
     secret_parts,
@@ -48,7 +50,6 @@ from cfgaudit.reading.shapes import (
     Span,
     Unread,
     cells,
-    named,
     words,
 )
 from cfgaudit.reading.text import FileText
@@ -148,6 +149,7 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
     _rest(text, [opened.document for opened in parts], cuts, again)
     for opened in parts:
         _behind_hidden_keys(opened.document, cuts)
+        _behind_broken_lines(opened.document, cuts)
     left = sorted({line + 1 for opened in parts for line in _own_text(opened, cuts)})
     remarks = sum(_is_remark(s, cuts) for opened in parts for s in opened.document.statements)
     return _written(text, cuts, again)._replace(left=tuple(left), remarks=remarks)
@@ -178,6 +180,7 @@ _QUOTED = re.compile(r'"[^"]*"')
 def _own_text(opened: Opened, cuts: _Cuts) -> Iterator[int]:
     """The lines, from 0, on which words stay that somebody may have written himself."""
     document = opened.document
+    by_line = _statements_by_line(document)
     values: dict[int, str] = {
         entry.place.line - 1: entry.text
         for entry in opened.settings.stated.values()
@@ -192,6 +195,22 @@ def _own_text(opened: Opened, cuts: _Cuts) -> Iterator[int]:
                 if _TEXT.search(reduce(lambda rest, cut: rest.replace(cut, ""), gone, one)):
                     yield statement.first
                     break
+    for raw in opened.settings.raw.values():
+        if raw.place is not None and not raw.known and raw.place.line - 1 not in cuts.found:
+            statement = by_line[raw.place.line - 1]
+            if _may_be_somebodys(statement.shape):
+                yield statement.first
+
+
+def _may_be_somebodys(shape: Shape) -> bool:
+    """Whether a line that no dialect explains may have a name or a machine's number for a value."""
+    if isinstance(shape, Assignment):
+        return may_be_somebodys(shape.key.text, shape.value.text)
+    if not isinstance(shape, Directive):
+        return False
+    body, parts = shape.body, words(shape.body)
+    rest = body.text[parts[1].start - body.start :] if len(parts) > 1 else ""
+    return may_be_somebodys("", body.text) or may_be_somebodys(parts[0].text, rest)
 
 
 def _is_remark(statement: Statement, cuts: _Cuts) -> bool:
@@ -313,6 +332,18 @@ def _behind_hidden_keys(document: Document, cuts: _Cuts) -> None:
             cuts.span(statement, shape.body, HIDDEN, _GOES_ON)
 
 
+def _behind_broken_lines(document: Document, cuts: _Cuts) -> None:
+    """Hide the first word behind a line that seems to be broken where what is hidden ends."""
+    for line in document.broken:
+        text, below = document.text.lines[line], document.text.lines[line + 1]
+        if any(one.stop >= len(text) for one in cuts.found.get(line, ())):
+            start = len(below) - len(below.lstrip())
+            word = below.split(None, 1)[0]
+            if word != HIDDEN:
+                cut = _HiddenStretch(start, start + len(word), HIDDEN, _GOES_ON)
+                cuts.found.setdefault(line + 1, []).append(cut)
+
+
 def _keep_key(cuts: _Cuts, statement: Statement) -> None:
     for key in _keys(statement):
         cuts.keep(statement, key)
@@ -373,7 +404,9 @@ def _why_private(raw: Raw, statement: Statement, patterns: Sequence[str]) -> str
 def _raw_spans(raw: Raw, statement: Statement) -> Iterator[Span]:
     """Where the value of a key stands that has no meaning of ours."""
     shape = statement.shape
-    if isinstance(shape, Assignment):
+    if raw.part and raw.place is not None:
+        yield Span(raw.value, _index(statement, raw.place.line - 1, raw.place.column - 1))
+    elif isinstance(shape, Assignment):
         beside = values_beside(f"x : {shape.value.text}")
         stop = beside[0][1] - len("x : ") if beside else len(shape.value.text)
         yield Span(shape.value.text[:stop], shape.value.start)
@@ -457,21 +490,11 @@ def _remarks_and_heads(document: Document, cuts: _Cuts) -> None:
 
 
 def _beside(document: Document, cuts: _Cuts) -> None:
-    """Hide what a further key on a line says of somebody.
-
-    `craft : Dunlin      serial : 17`, `craft name="Dunlin" pilot="J. Reed"`, or with a colon.
-    """
+    """Hide what a further key on a line says of somebody."""
     for statement, text in zip(document.statements, document.texts, strict=True):
-        shape = statement.shape
-        said = [(key, Span(text[at:stop], at)) for key, _, at, stop in values_beside(text)]
-        if isinstance(shape, Directive):
-            pairs = map(named, words(shape.body)[1:])
-            said += [pair for pair in pairs if pair is not None]
-        for key, value in said:
-            why = is_private_key(key, value.text)
-            if why and not says_nothing(value.text):
-                cuts.span(statement, _within_quotes(value), key, why)
-                cuts.secret(value.text)
+        for key, value, why in private_beside(statement.shape, Span(text, 0)):
+            cuts.span(statement, _within_quotes(value), key, why)
+            cuts.secret(value.text)
 
 
 def _behind(shape: Shape, text: str) -> Span:

@@ -7,7 +7,14 @@ from functools import cache, cached_property, lru_cache
 from itertools import count
 from typing import NamedTuple
 
-from cfgaudit.reading.pasted import Joints, PastedLine, Repaired, looks_pasted, shows_echoes
+from cfgaudit.reading.pasted import (
+    Joints,
+    PastedLine,
+    Repaired,
+    Rest,
+    looks_pasted,
+    shows_echoes,
+)
 from cfgaudit.reading.shapes import Blank, Look, Shape, Span, Unread, celled
 from cfgaudit.reading.statements import parse_line, parse_long_line, parser_of
 from cfgaudit.reading.text import BOUNDS, Bounds, FileText, Place, read_text
@@ -72,6 +79,9 @@ class Document:
     bounds: Bounds = BOUNDS
     part: range | None = None  # the indices of the lines to read, where the text has several dumps
     remarks: tuple[str, ...] = ()  # what else is to be said of how it was read
+    # the lines that are rests of broken ones; where nobody tells, the text's looks do
+    rests: tuple[Rest, ...] | None = None
+    broken: tuple[int, ...] = ()  # the indices of lines that seem to be, and stay in pieces
 
     @cached_property
     def statements(self) -> tuple[Statement, ...]:
@@ -141,7 +151,12 @@ class Document:
 
     @cached_property
     def _repaired(self) -> Repaired | None:
-        return _repaired(self.text.lines, self.look.prompts)
+        return _repaired(self.text.lines, self.look.prompts, self.rests)
+
+    @property
+    def wrapped(self) -> tuple[Rest, ...]:
+        """The lines that are read as rests of lines that were broken at one width."""
+        return self._repaired.rests if self._repaired else ()
 
     @cached_property
     def _joints(self) -> dict[int, Joints]:
@@ -188,8 +203,10 @@ def read_document(
 
 
 @lru_cache(maxsize=1)  # a text is looked at in no look first, and then in its dialect's
-def _repaired(lines: tuple[str, ...], prompts: tuple[str, ...]) -> Repaired | None:
-    return repaired(lines, prompts)
+def _repaired(
+    lines: tuple[str, ...], prompts: tuple[str, ...], rests: tuple[Rest, ...] | None
+) -> Repaired | None:
+    return repaired(lines, prompts, rests)
 
 
 def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
@@ -313,19 +330,22 @@ def front(line: str, look: Look) -> int:
     return column
 
 
-def repaired(lines: Sequence[str], prompts: Sequence[str] = ()) -> Repaired | None:
+def repaired(
+    lines: Sequence[str], prompts: Sequence[str] = (), rests: tuple[Rest, ...] | None = None
+) -> Repaired | None:
     """What to read in place of these lines; None where they show no trace of pasting.
 
-    `prompts` are those that the dialect itself takes off.
+    `prompts` are those that the dialect itself takes off; `rests` the lines that are rests of
+    broken ones, where something else than the looks of the text tells that.
     """
     whole = "\n".join(lines)
     pasted, echoes = looks_pasted(lines, whole), shows_echoes(whole, prompts)
-    if not (pasted or echoes):
+    if not (pasted or echoes or rests):
         return None
     from cfgaudit.reading.repair import mended
 
-    sheet = mended(lines, prompts, all_of_it=pasted)
+    sheet, joined = mended(lines, prompts, all_of_it=pasted, rests=rests)
     if not sheet.notes:
         return None
     made = tuple(PastedLine(text, first, joints) for text, first, joints in sheet.read())
-    return Repaired(made, tuple(sheet.notes))
+    return Repaired(made, tuple(sheet.notes), joined)

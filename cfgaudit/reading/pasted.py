@@ -12,6 +12,35 @@ Joints = tuple[tuple[int, int, int], ...]  # (index in the text, line index, col
 LONGEST = 10_000  # characters; a longer line is left alone, since it is not read either
 
 
+class Rest(NamedTuple):
+    """A line that is the rest of an upper one, which was broken; and what stood between them."""
+
+    line: int  # the index of the rest
+    upper: int  # the index of the line that the statement begins on
+    between: str
+
+
+def rests_moved(
+    rests: Sequence[Rest], before: Sequence[str], after: Sequence[str]
+) -> tuple[Rest, ...]:
+    """The rests of a text's lines in that text as it was edited; those of changed lines are gone.
+
+    >>> rests_moved([Rest(1, 0, ""), Rest(4, 3, "")], "abcde", "abxcde")
+    (Rest(line=1, upper=0, between=''), Rest(line=5, upper=4, between=''))
+    """
+    by, least = len(after) - len(before), min(len(before), len(after))
+    same = next((n for n in range(least) if before[n] != after[n]), least)
+    behind = next((n for n in range(least - same) if before[-1 - n] != after[-1 - n]), least - same)
+    first = len(before) - behind  # what is alike from here on has moved
+    kept: list[Rest] = []
+    for rest in rests:
+        if rest.line < same or (not by and len(before) == len(after)):
+            kept.append(rest)
+        elif rest.upper >= first:
+            kept.append(rest._replace(line=rest.line + by, upper=rest.upper + by))
+    return tuple(kept)
+
+
 class PastedText:
     """Lines under repair, and the notes of what was done to them."""
 
@@ -44,9 +73,20 @@ class PastedText:
         """Read a line as if it were blank."""
         self.cut(index, 0, len(self.lines[index]))
 
-    def go_on(self, index: int, upper: int, between: str) -> None:
+    def go_on(self, rest: Rest) -> None:
         """Read a line as the rest of an upper one, with what was `between` them before."""
-        self._joined[index] = (upper, between)
+        self._joined[rest.line] = (rest.upper, rest.between)
+
+    def put_together(self, rests: Sequence[Rest]) -> None:
+        """Read the rests of lines that were broken at the text's width with these, and say so."""
+        width = max(map(len, self.lines), default=0)
+        for rest in rests:
+            self.go_on(rest)
+        self.note(
+            len(rests),
+            f"a line broken at {width} characters was put together",
+            f"{{}} lines broken at {width} characters were put together",
+        )
 
     def note(self, count: int, one: str, many: str) -> None:
         """Say what was done, if anything was: `many` has {} for the count."""
@@ -96,6 +136,7 @@ class PastedText:
 
 
 NARROWEST, WIDEST = 40, 200  # widths at which lines are broken
+MOST_RESTS = 6  # lines that one was broken into, but for its first
 LONGEST_WORD = 30  # a longer one would leave a line too short to be taken for a broken one
 # The patterns are texts: most dumps need none of them, and re remembers those it compiled.
 QUOTE = r"[ \t]{0,3}(?:>(?!>{6})[ \t]?)++"
@@ -201,3 +242,4 @@ class Repaired(NamedTuple):
 
     lines: tuple[PastedLine, ...]
     notes: tuple[str, ...]
+    rests: tuple[Rest, ...] = ()  # of lines that were broken at one width

@@ -133,6 +133,8 @@ _OWN_WORDS = frozenset(
         "passphrase",
         "passwd",
         "passcode",
+        "phrase",
+        "keyphrase",
         "psk",
         "token",
         "secret",
@@ -156,13 +158,27 @@ _OWN_WORDS = frozenset(
 )
 # Of these it takes one of each: a receiver's own number, not how long it waits for one.
 _BINDING = frozenset(
-    ["bind", "binding", "bound", "pair", "pairing", "paired", "link", "receiver", "handset"]
+    [
+        "bind",
+        "binding",
+        "bound",
+        "pair",
+        "pairing",
+        "paired",
+        "link",
+        "radio",
+        "receiver",
+        "handset",
+    ]
 )
-_MARK = frozenset(["id", "key", "phrase", "code", "secret", "uid", "identifier", "address"])
+_MARK = frozenset(["id", "key", "phrase", "pass", "code", "secret", "uid", "identifier", "address"])
 _HOME = frozenset(["home", "base", "launch"])
 _PLACE = frozenset(
     ["place", "position", "location", "spot", "point", "lat", "lon", "latitude", "longitude"]
 )
+# A binding may be a word of its own: `bind reeds-in-the-mist`, no `bind 1` nor `bind button`.
+_WORDS = re.compile(r"[\"']?[^\W\d_]{2,}(?:[ _.-][^\W\d_]{2,}){2,}[\"']?")
+_SECRET_PIN = re.compile(r"(?<![\w.])[0-9]{4,10}(?![\w.])")
 # Of these the word alone tells, or one of a number's behind it: `serial_no`, no socket `serial 2`.
 _ALONE = frozenset(["serial", "pin"])
 _NUMBERED = frozenset(["no", "nr", "number", "num", "id", "code", "phrase"])
@@ -199,11 +215,15 @@ def is_private_key(key: str, value: str | None = None) -> str:
     if len(key) > 200:
         return ""
     why = _why_private(key)
+    if value is not None and not why and _is_bound(key, value):
+        return "a binding identifier"
     if value is None or not why:
         return why
     if why == _POSITION and not _PLACED.search(value):
         return ""
     pieces = [piece.lower() for piece in _PIECES.findall(key)]
+    if "pin" in pieces and not set(pieces) & _OWN_WORDS:  # a board has pins, too
+        return why if _SECRET_PIN.search(value) else ""
     socket = pieces[-1:] == ["serial"] and not set(pieces) & _OWN_WORDS
     told = pieces == ["serial"] and _SOCKET.fullmatch(value)
     return "" if told or (socket and not _COUNTED.search(value)) else why
@@ -215,6 +235,35 @@ _PLACED = re.compile(r"[0-9](?:[.,]?[0-9]){2}|[0-9][.,][0-9]|[0-9] ?[°º'′]|\
 _COUNTED = re.compile(r"(?=[^\s]*[0-9])[^\s]{3}")
 # A socket's number, and words or a rate behind it: `serial 1: receiver at 420000`.
 _SOCKET = re.compile(r"[0-9]{1,2}:?(?:[ ,]+(?:[A-Za-z][A-Za-z-]*|[0-9]{4,7})){1,12}")
+
+
+def _is_bound(key: str, value: str) -> bool:
+    """Whether a key is of binding alone, and its value some words that nobody else should know."""
+    pieces = [piece.lower() for piece in _PIECES.findall(key)]
+    return pieces[-1:] in (["bind"], ["binding"], ["pass"]) and bool(_WORDS.fullmatch(value))
+
+
+# Words of a key behind which a craft's or a man's name may stand; how machines' numbers look.
+_NAMING = frozenset(["call", "called", "name", "named", "craft", "alias", "nick", "nickname"])
+_NAME = re.compile(r"[\"']?[A-Z]\w{2,}")
+_SERIAL = re.compile(r"(?<![\w-])[A-Z][A-Z0-9]*(?:-[A-Z0-9]+)+(?![\w-])")
+
+
+def may_be_somebodys(key: str, value: str) -> bool:
+    """Whether a value may be a name or a machine's number, which no key says for sure.
+
+    >>> may_be_somebodys("call", "Moorhen"), may_be_somebodys("call", "1 1 1")
+    (True, False)
+    >>> may_be_somebodys("number", "CB3-7719-0042"), may_be_somebodys("board", "HB-7")
+    (True, False)
+    """
+    if any(sum(map(str.isdigit, found)) >= _DIGITS for found in _SERIAL.findall(value)):
+        return True
+    pieces = [piece.lower() for piece in _PIECES.findall(key)]
+    return pieces[-1:] != [] and pieces[-1] in _NAMING and _NAME.match(value) is not None
+
+
+_DIGITS = 6  # of a machine's number; a board's or a part's has fewer
 
 
 @lru_cache(maxsize=_REMEMBERED)

@@ -8,12 +8,14 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from cfgaudit.reading.pasted import (
+    MOST_RESTS,
     NARROWEST,
     NUMBER,
     QUOTE,
     VALUE_FIRST,
     WIDEST,
     PastedText,
+    Rest,
     breaks,
 )
 from cfgaudit.reading.shapes import (
@@ -222,7 +224,7 @@ def strip_numbers(sheet: PastedText) -> None:
     for rest in rests:
         upper = upper if rest - 1 in rests else rest - 1
         blank = in_mid_word or sheet.lines[rest - 1].endswith(" ")
-        sheet.go_on(rest, upper, "" if blank else " ")
+        sheet.go_on(Rest(rest, upper, "" if blank else " "))
     which = ", ".join(str(rest + 1) for rest in rests)
     sheet.note(
         len(rests),
@@ -271,6 +273,10 @@ def _are_line_numbers(numbered: Numbered, sheet: PastedText, without: int) -> bo
     if steps * 20 < (len(counts) - 1) * 19:
         return False
     rests = [sheet.lines[index][match.end() :].strip() for index, match in numbered]
+    quoted = [_QUOTE.match(rest) for rest in rests]
+    if 2 * sum(mark is not None for mark in quoted) > len(rests):  # a quotation that was numbered
+        marks = zip(rests, quoted, strict=True)
+        rests = [rest[mark.end() :].strip() if mark else rest for rest, mark in marks]
     said = [rest for rest in rests if rest]
     starts = sum(_STARTS_STATEMENT.match(rest) is not None for rest in said)
     own = len(said) < len(rests) or any(isinstance(parse_line(rest), _OWN) for rest in said)
@@ -323,7 +329,6 @@ def _with_commands(sheet: PastedText) -> list[int]:
 
 
 _SCREENS = (80, 100, 120, 132)  # widths at which a terminal breaks a line in mid-word
-_MOST_RESTS = 6
 
 
 class _Break(NamedTuple):
@@ -333,8 +338,8 @@ class _Break(NamedTuple):
     sure: bool
 
 
-def join_wrapped(sheet: PastedText) -> None:
-    """Put lines together that were broken at one width, where the text shows that they were."""
+def wrapped_rests(sheet: PastedText) -> Iterator[Rest]:
+    """The rests of lines that were broken at one width, where the text shows that they were."""
     width = max(map(len, sheet.lines), default=0)
     if not NARROWEST <= width <= WIDEST:
         return
@@ -345,20 +350,13 @@ def join_wrapped(sheet: PastedText) -> None:
     between = "" if _in_mid_word(sheet.lines, sure, width) else " "
     doubtful_too = len(sure) > 1 and _says_by_signs(sheet.lines)
     breaks = {each.line for each in found if each.sure or doubtful_too}
-    count = 0
     upper = -1
     for index in range(len(sheet.lines) - 1):
         if index not in breaks:
             continue
         upper = upper if index - 1 in breaks else index
-        if index - upper < _MOST_RESTS:
-            sheet.go_on(index + 1, upper, "" if sheet.lines[index].endswith(" ") else between)
-            count += 1
-    sheet.note(
-        count,
-        f"a line broken at {width} characters was put together",
-        f"{{}} lines broken at {width} characters were put together",
-    )
+        if index - upper < MOST_RESTS:
+            yield Rest(index + 1, upper, "" if sheet.lines[index].endswith(" ") else between)
 
 
 def _in_mid_word(lines: Sequence[str], sure: Sequence[int], width: int) -> bool:
@@ -368,6 +366,7 @@ def _in_mid_word(lines: Sequence[str], sure: Sequence[int], width: int) -> bool:
 
 
 def _breaks_of(lines: Sequence[str], width: int) -> Iterator[_Break]:
+    commas = 3 * sum(line.endswith(",") for line in lines) > sum(map(bool, lines))
     index, broken = 0, -2
     while index + 1 < len(lines):
         line, below = lines[index], lines[index + 1]
@@ -379,7 +378,8 @@ def _breaks_of(lines: Sequence[str], width: int) -> Iterator[_Break]:
             yield from (_Break(index + n, True) for n in range(rests))
             index += rests
             continue
-        sure = _values_go_on(line, below, index - 1 == broken)
+        # where so many lines end in a comma, one of them does not go on for it
+        sure = _values_go_on(line.rstrip(",") if commas else line, below, index - 1 == broken)
         if sure or _remark_goes_on(line, below):
             yield _Break(index, sure)
             broken = index
@@ -390,13 +390,13 @@ def _open_quotation(lines: Sequence[str], index: int, width: int) -> int:
     """How many lines further a quotation that a line leaves open is closed; 0 where it is not."""
     if lines[index].count('"') % 2 == 0 or not isinstance(parse_line(lines[index]), Unread):
         return 0
-    for rests in range(1, _MOST_RESTS):
+    for rests in range(1, MOST_RESTS):
         if index + rests >= len(lines) or not lines[index + rests].strip():
             return 0
         if lines[index + rests].count('"') % 2:
             whole = " ".join(lines[index : index + rests + 1])
             return 0 if isinstance(parse_line(whole), Unread) else rests
-        if rests + 1 < _MOST_RESTS and not breaks(
+        if rests + 1 < MOST_RESTS and not breaks(
             lines[index + rests], lines[min(index + rests + 1, len(lines) - 1)], width
         ):
             return 0
@@ -436,8 +436,18 @@ def _says_by_signs(lines: Sequence[str]) -> bool:
     return kinds[Assignment] > 4 * kinds[Directive]
 
 
-def mended(lines: Sequence[str], prompts: Sequence[str], *, all_of_it: bool) -> PastedText:
-    """The lines with every repair done; only prompts are passed over unless `all_of_it`."""
+def mended(
+    lines: Sequence[str],
+    prompts: Sequence[str],
+    *,
+    all_of_it: bool,
+    rests: tuple[Rest, ...] | None = None,
+) -> tuple[PastedText, tuple[Rest, ...]]:
+    """The lines with every repair done, and the rests that were put to their lines.
+
+    Only prompts are passed over unless `all_of_it`. Which lines are `rests` is told by the text's
+    looks where nobody else does.
+    """
     sheet = PastedText(lines)
     if all_of_it:
         set_markup(sheet)
@@ -448,6 +458,7 @@ def mended(lines: Sequence[str], prompts: Sequence[str], *, all_of_it: bool) -> 
         pass_over_fences(sheet)
         strip_indentation(sheet)
     pass_over_echoes(sheet, prompts)
-    if all_of_it:
-        join_wrapped(sheet)
-    return sheet
+    if rests is None:
+        rests = tuple(wrapped_rests(sheet)) if all_of_it else ()
+    sheet.put_together(rests)
+    return sheet, rests

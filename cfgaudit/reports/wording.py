@@ -125,10 +125,18 @@ def not_audited(settings: Settings, findings: "Iterable[Finding]" = ()) -> str:
     """Why a craft was not audited, or not all of it, and what to do; empty where all of it was.
 
     A dump that no dialect knows, or that states nothing, was not: silence about it means nothing.
-    Nor was it where one of its `findings` is that a rule failed by a fault of its own.
+    Nor was one that lacks all of what its dialect knows and a first flight hangs on, nor one of
+    whose `findings` is that a rule failed by a fault of its own.
     """
     unknown = [dump for dump in settings.dumps if not dump.dialect or not dump.lines]
     states = any(entry.origin is Origin.DUMP for entry in settings.stated.values())
+    if not unknown and states and settings.lacking:
+        return (
+            f"{not_told_of(settings.lacking)} The dialect has lines for it and the dump has none, "
+            "so the craft was not audited as a whole. Look whether the dump was cut off, and make "
+            "it anew to its last line; where the firmware prints only what was changed, make one "
+            "of all settings."
+        )
     if not unknown and states:
         failed = list(dict.fromkeys(finding.rule.id for finding in findings if finding.failed))
         return f"By a fault of the program {listed(failed)} could not look." if failed else ""

@@ -138,7 +138,8 @@ def incomplete(craft: Craft) -> Iterator[Yielded]:
 def unread(craft: Craft) -> Iterator[Yielded]:
     """Lines could not be read; what they state is missing from the audit.
 
-    Of an arm that the dialect has no word for nothing is known, nor of all motors together.
+    Of an arm that the dialect has no word for nothing is known, nor of all motors together. An
+    error where lines were wrapped and could not be put together.
 
     In the air: unknown, since the audit does not know what these lines set.
     Mend: look at each line; make the dump anew if it was damaged on the way.
@@ -155,6 +156,18 @@ def unread(craft: Craft) -> Iterator[Yielded]:
             advice=f"Look at {'this line' if one else 'these lines'}; make the dump anew if it was "
             "damaged on the way.",
             places=_places(troubles),
+        )
+    for troubles in _by_file(_of_kind(craft, TroubleKind.WRAPPED)):
+        count = len(troubles)
+        what = "1 line seems" if count == 1 else f"{count:,} lines seem"
+        yield Fires(
+            f"{what} to be wrapped and could not be put together: what they state was not read, or "
+            "not all of it.",
+            (),
+            (("lines", float(count)),),
+            advice="Paste the dump again without wrapping, or take the file itself.",
+            level=Level.ERROR,
+            places=_places(troubles[:_NAMED]),
         )
     for troubles in _by_file(_of_kind(craft, TroubleKind.NO_WORD)):
         arms = dict.fromkeys(readable(trouble.path).partition(".")[2] for trouble in troubles)

@@ -10,7 +10,7 @@ from cfgaudit.dialects.dialect import Dialect, DialectError, build_dialect
 from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
-from cfgaudit.reading.private import is_private_key
+from cfgaudit.reading.private import is_private_key, may_be_somebodys
 from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
@@ -589,7 +589,11 @@ def _values(made: Proposal) -> str:
     """The values that were seen, in short; none of what is somebody's own: a draft is passed on."""
     words = [name.rpartition("/")[2] for name in (made.family.head, *made.seen.names) if name]
     first = made.candidates[0].goal.target if made.candidates and worth_a_look(made) else ""
-    own = (is_private_key(word, sample.text) for word in words for sample in made.seen.samples)
+    own = (
+        is_private_key(word, sample.text) or may_be_somebodys(word, sample.text)
+        for word in words
+        for sample in made.seen.samples
+    )
     if first == "craft.name" or is_secret_path(first, ()) or any(own):
         return HIDDEN
     texts = ('"..."' if s.text.startswith('"') else s.text for s in made.seen.samples[:40])

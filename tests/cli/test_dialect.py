@@ -162,6 +162,26 @@ def test_teach_answers_from_a_file_and_goes_on_where_it_stopped(
     assert settings["receiver.link"]["value"] == "sbus"
 
 
+def test_a_taught_dialect_tells_no_name_and_is_gone_on_with_all_the_same(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    dump, known = tmp_path / "toy.dump", tmp_path / "known.cfg"
+    dump.write_text(
+        "firmware name reed\ncall Grebe\nnumber CB3-7719-0042\nphrase reeds-in-the-mist\n"
+        "failsafe action 2\nfailsafe throttle 1300\nreceiver link 3\nreceiver low 1000\n",
+        encoding="utf-8",
+    )
+    known.write_text("craft.name = Grebe\nfailsafe.action = land\n", encoding="utf-8")
+    file = tmp_path / "reed.toml"
+    asked = ["dialect", "teach", str(dump), "--answers", str(known), "--output", str(file)]
+    for _ in range(2):  # the second time it takes up what the file keeps
+        assert call(monkeypatch, [*asked, "--no-remember"]).status == 0
+        text = file.read_text(encoding="utf-8")
+        assert "{craft.name}" in text
+        assert '"(hidden)", "path": "craft.name"' in text
+        assert not [word for word in ("Grebe", "7719", "in-the-mist") if word in text]
+
+
 def test_try_lists_what_to_map_next(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     dump = tmp_path / "small.dump"
     dump.write_text("[pack]\ncell_low = 350\nfeathers = 3\n", encoding="utf-8")

@@ -8,6 +8,8 @@ from xml.etree import ElementTree
 
 import pytest
 
+from cfgaudit.dialects.dialect import load_dialect
+from cfgaudit.dialects.opening import open_dump
 from tests.cli.calling import CORPUS, Answer, call
 
 FORMS = ("terminal", "json", "sarif", "junit", "github", "markdown")
@@ -232,3 +234,43 @@ def test_what_is_hardly_a_text_is_asked_whether_it_is_a_dump_and_nobody_is_sent_
         answer = call(monkeypatch, [*command, "binary.dump"], cwd=folder)
         assert (answer.status, "is it a dump?" in answer.err) == (2, True), command
     assert "teach" in check(monkeypatch, folder, "unknown.dump").out
+
+
+@pytest.mark.parametrize(
+    ("group", "said"),
+    [
+        ("failsafe", "what happens when the link is lost"),
+        ("receiver", "the receiver"),
+        ("battery", "the battery"),
+    ],
+)
+def test_a_dump_without_all_of_what_a_first_flight_hangs_on_is_never_green(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, group: str, said: str
+) -> None:
+    (folder / "dipper.dump").write_bytes(_without(group))
+    dialect = folder / "dialects" / "sedge.toml"
+    assert check(monkeypatch, folder, "dipper.dump").status < 2  # its own values stand in for it
+    dialect.write_text(dialect.read_text().partition("[factory.")[0])
+    found = check(monkeypatch, folder, "dipper.dump")
+    assert found.status == 2
+    assert f"NOT READ, and a first flight hangs on it: {said}." in " ".join(found.out.split())
+
+
+def test_a_part_of_a_dump_that_was_meant_is_audited_as_it_is(
+    monkeypatch: pytest.MonkeyPatch, folder: Path
+) -> None:
+    lines = _without("failsafe").splitlines(keepends=True)
+    (folder / "dipper.dump").write_bytes(b"".join(lines[:40]))  # it states fewer than 60 settings
+    found = check(monkeypatch, folder, "dipper.dump")
+    assert found.status < 2
+    assert "The craft was not audited" not in found.out
+
+
+def _without(group: str) -> bytes:
+    """A sound dump without the lines that state anything of a group of settings."""
+    data = (CORPUS / "dipper.dump").read_bytes()
+    dialects = [load_dialect(CORPUS / "dialects" / "sedge.toml")]
+    stated = open_dump("dipper.dump", data, dialects).settings.stated
+    out = {s.place.line for path, s in stated.items() if s.place and path.startswith(f"{group}.")}
+    lines = data.splitlines(keepends=True)
+    return b"".join(line for number, line in enumerate(lines, 1) if number not in out)

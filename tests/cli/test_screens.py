@@ -170,6 +170,16 @@ def test_a_refusal_says_what_was_expected(arguments: list[str], says: str) -> No
     assert "%Y" not in answer.err
 
 
+def test_show_shows_the_others_where_one_path_is_none_or_is_not_stated() -> None:
+    answer = at(80, "show", "dipper.dump", "batery", "frame.layout", "overlay.grid")
+    assert answer.status == 2
+    assert "frame.layout" in answer.out
+    assert "nothing is stated at batery; did you mean battery?" in answer.err
+    assert "nothing is stated at overlay.grid\n" in answer.err
+    known = at(80, "show", "dipper.dump", "frame.layout", "overlay.grid")
+    assert (known.status, known.err) == (0, "nothing is stated at overlay.grid\n")
+
+
 # What the repair did, by the lines of the dump: arm's range and its value on link loss, the
 # throttle's, two motors' turns, telemetry's port.
 REPAIR = {

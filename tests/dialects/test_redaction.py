@@ -1,12 +1,13 @@
 """A redacted dump tells nothing private, and is read and audited as the dump was."""
 
+import tomllib
 from functools import cache
 from pathlib import Path
 
 import pytest
 
 from cfgaudit.audit.engine import audit
-from cfgaudit.dialects.dialect import load_dialect
+from cfgaudit.dialects.dialect import build_dialect, load_dialect
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.redaction import redact
 from cfgaudit.reports.secrets import masked_settings
@@ -290,3 +291,60 @@ def test_what_a_further_key_on_a_line_says_of_somebody_is_hidden(sign: str) -> N
         once.decode() == f'craft cells{sign}4 pilot{sign}"(hidden)" phone{sign}(hidden)\nmotors 4\n'
     )
     assert redact(read(once)).data == once
+
+
+_CRESS = """
+name = "cress"
+[[lines]]
+map = ["The craft * name:{craft.name} and belongs to owner:* with serial:{craft.serial}"]
+[[lines]]
+under = ["[who]"]
+map = ["call {craft.name}"]
+"""
+
+
+def by_cress(text: str) -> Opened:
+    dialect = build_dialect(tomllib.loads(_CRESS), "cress.toml")
+    return open_dump("a.dump", text.encode(), [], dialect)
+
+
+def test_of_a_line_that_is_read_only_its_private_words_are_hidden() -> None:
+    dump = "The craft is name:Grebe and belongs to owner:Ann_Reed with serial:WY-00418-2231\n"
+    once = redact(by_cress(dump)).data
+    assert once == (
+        b"The craft is name:(hidden) and belongs to owner:(hidden) with serial:(hidden)\n"
+    )
+    again = by_cress(once.decode())
+    assert again.settings.stated.keys() == by_cress(dump).settings.stated.keys()
+    assert redact(again).data == once
+
+
+def test_where_a_text_stands_is_no_name_though_its_key_is_a_name_s() -> None:
+    found = redact(by_cress("[who]\ncall Grebe\n[text]\ncall 1 1 1\ncall Grebe\n"))
+    assert found.data == b"[who]\ncall (hidden)\n[text]\ncall 1 1 1\ncall (hidden)\n"
+
+
+def test_words_that_no_key_calls_private_are_told_where_no_dialect_knows_them() -> None:
+    text = "call Grebe\nnumber CB3-7719-0042\nboard HB-7\ncall 1 1 1\nphrase reeds-in-mist\n"
+    found = redact(open_dump("a.dump", text.encode(), []))
+    assert found.left == (1, 2)
+    assert found.data.endswith(b"phrase (hidden)\n")
+
+
+def test_what_redact_hides_in_a_sentence_no_report_shows() -> None:
+    text = "The craft belongs to owner:Ann_Reed with serial:WY-00418-2231\nserial:WY-00418-2231 x\n"
+    opened = open_dump("a.dump", text.encode(), [])
+    shown = masked_settings(opened.settings).raw
+    told = " ".join(f"{key} {raw.value}" for key, raw in shown.items())
+    assert "Reed" not in told
+    assert "2231" not in told
+    assert b"2231" not in redact(opened).data
+
+
+def test_the_rest_of_a_private_word_that_a_wrap_cut_is_hidden_too() -> None:
+    lines = [f"Socket {n} talks bauds:115200 with the link:handset" for n in range(9)]
+    whole = ["The craft is Grebe and has the serial:WY-00418-2231", *lines, "Talk link:no it:is"]
+    text = "\n".join(piece for line in whole for piece in (line[:47], line[47:]) if piece)
+    assert "\n2231\n" in text
+    hidden = redact(open_dump("a.dump", text.encode(), [])).data
+    assert hidden.startswith(b"The craft is Grebe and has the serial:(hidden)\n(hidden)\nSocket 0 ")

@@ -174,6 +174,10 @@ UNTOUCHED = {
     "a dash within words": ["note = left \u2013 right"],
     "two lines of one length": ["a" * 60 + " = 1 2 3", "b" * 60 + " = 1 2 3"],
     "values in rows below a long row": ["plug,jobs,pace," + "x" * 40, "1,2,3,4"],
+    "lines that all end in a comma": [
+        "REM,ROWS COUNT FROM THE TOP AND COLUMNS FROM THE LEFT,",
+        *(f"ROW{n},{n}," for n in range(9)),
+    ],
     "a prompt alone": ["sedge> tell all", *CLEAN],
     "a section called m": ["[0m]", "[m]", "[1m]", "x = [0m"],
 }

@@ -149,3 +149,38 @@ def test_no_text_that_a_pattern_finds_is_without_all_of_its_signs(
         assert not set(text).isdisjoint(signs)
 
     has_one()
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("phrase", "reeds-in-the-mist"),
+        ("bind phrase", "reeds"),
+        ("bind", "reeds-in-the-morning-mist"),
+        ("pairing_key", "a1b2c3"),
+        ("radio.key", "a1b2c3"),
+        ("linkPass", "reeds"),
+        ("key-phrase", "reeds"),
+        ("pin", "4711"),
+        ("pin_code", "004711"),
+    ],
+)
+def test_what_binds_a_handset_is_private(key: str, value: str) -> None:
+    assert is_private_key(key, value)
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("Pin", "m1 serves job:motor1"),
+        ("pin", "7"),
+        ("pin", "PA08"),
+        ("pin_number", "12"),
+        ("bind", "1"),
+        ("bind", "button"),
+        ("low_pass", "90"),
+        ("pass", "120 Hz"),
+    ],
+)
+def test_a_pin_of_a_board_and_a_filter_s_pass_are_not(key: str, value: str) -> None:
+    assert not is_private_key(key, value)
