@@ -12,7 +12,7 @@ from cfgaudit.dialects.reader import HEAD_LINES, Reading, read
 from cfgaudit.dialects.template import ANY, is_mark, match_text
 from cfgaudit.reading.document import Document, read_document
 from cfgaudit.reading.pasted import MOST_RESTS
-from cfgaudit.reading.shapes import Assignment, Blank, Comment, Section
+from cfgaudit.reading.shapes import Assignment, Blank, Comment, Look, Section
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import BOUNDS, Bounds
 from cfgaudit.settings import Settings, TroubleKind
@@ -105,6 +105,8 @@ def _says_nothing(line: str, dialect: Dialect) -> bool:
 
 
 GENERIC = Dialect(name="")
+# Where each line begins with a word in brackets, which would be a section's head: `[pad 1] use=x`.
+_BRACKETED = Dialect(name="", look=Look(blanks="[]"))
 
 
 class Opened(NamedTuple):
@@ -137,7 +139,7 @@ def open_dump(
     """
     known = dialects if part == 1 else list(dialects)
     document = read_document(name, data, bounds=bounds)
-    dialect = chosen or recognise(document, known)
+    dialect = _by_looks(document, chosen or recognise(document, known))
     document = _in_look(document, dialect)
     parts = parts_of(document, dialect)
     if part > len(parts):
@@ -146,9 +148,17 @@ def open_dump(
         own, said = parts[part - 1], (told(parts, part, name),)
         document = replace(document, part=own, remarks=said)
         if part > 1 and chosen is None:
-            dialect = recognise(document, known)
+            dialect = _by_looks(document, recognise(document, known))
             document = _in_look(document, dialect)
     return _whole(read(document, dialect))
+
+
+def _by_looks(document: Document, dialect: Dialect) -> Dialect:
+    """The dialect; in place of the one for any dump, one in whose look most lines can be read."""
+    if dialect is not GENERIC or 2 * len(document.unread) <= len(document.lines):
+        return dialect
+    other = replace(document, look=_BRACKETED.look)
+    return _BRACKETED if 2 * len(other.unread) <= len(document.lines) else dialect
 
 
 def _whole(reading: Reading) -> Opened:

@@ -312,12 +312,21 @@ def private_beside(shape: Shape, said: Span) -> Iterator[tuple[str, Span, str]]:
     ]
     if isinstance(shape, Directive):
         pairs += [pair for pair in map(named, words(shape.body)) if pair is not None]
+    if isinstance(shape, Row):  # `craft name="Dunlin", pilot="J. Reed"`
+        pairs += [
+            (pair["key"], Span(pair["value"], said.start + pair.start("value")))
+            for pair in _PAIR_IN_CELL.finditer(said.text)
+        ]
     for key, value in pairs:
         why = is_private_key(key, value.text)
         if why and not says_nothing(value.text):
             yield key, value, why
 
 
+_PAIR_IN_CELL = re.compile(
+    r"(?<![\w-])(?P<key>[A-Za-z][\w-]*)="
+    r"(?P<value>\"[^\"]*\"|[^\s,;\"]+(?: [^\s,;\"=]+(?![\w-]*=))*)"
+)
 _LEAD = re.compile(  # dots between may lead the eye
     r"[ \t]*[\"']?([^\s=:,\"']{1,80})[\"']?[ \t]*[=:, \t][ \t]*(?:\.{2,}[ \t]+)?"
 )
@@ -471,15 +480,26 @@ def with_nearest(found: dict[str, Raw], heads: Iterable[str]) -> dict[str, Raw]:
     unknown = [key for key, raw in found.items() if not raw.known]
     if not unknown:
         return found
-    from difflib import get_close_matches
-
-    mapped = list(heads)
+    mapped = dict.fromkeys(heads)
     for key in unknown[:50]:  # beyond that, a hint helps nobody
         word = key.rpartition("/")[2].split(" ")[0]
-        near = get_close_matches(word, mapped, n=1, cutoff=0.7)
-        if near:
-            found[key] = found[key]._replace(near=near[0])
+        alike, near = max(((_likeness(word, head), head) for head in mapped), default=(0.0, ""))
+        if alike:
+            found[key] = found[key]._replace(near=near)
     return found
+
+
+_NEAR = 0.7  # of two words, from which one may be the other mistyped
+
+
+@lru_cache(maxsize=100_000)  # while a dialect is taught it is read again and again
+def _likeness(word: str, other: str) -> float:
+    """How alike two words are; 0 for those that are hardly so."""
+    from difflib import SequenceMatcher
+
+    matcher = SequenceMatcher(None, other, word)
+    bounds = (matcher.real_quick_ratio, matcher.quick_ratio, matcher.ratio)
+    return matcher.ratio() if all(ratio() >= _NEAR for ratio in bounds) else 0.0
 
 
 _WORD = re.compile(r"[^./ ]+")

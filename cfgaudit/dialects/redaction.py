@@ -420,10 +420,15 @@ def _raw_spans(raw: Raw, statement: Statement) -> Iterator[Span]:
             yield Span(body.text[behind[0].start - body.start :].rstrip(), behind[0].start)
     elif isinstance(shape, Row):
         key, at = promised(shape.body.text)
-        if key:
+        said = _SENTENCE.search(cells(shape.body)[0].text)
+        if key or said:  # `Owner is Lower Weir, of the estuary`: the cells are one sentence
+            at = at if key or said is None else said.end()
             yield Span(shape.body.text[at:].rstrip(" \t,"), shape.body.start + at)
         else:
             yield from (c for c in cells(shape.body)[1:] if _is_value(c, raw, statement))
+
+
+_SENTENCE = re.compile(r"\b(?:is|are|was) (?=\S)")
 
 
 def _is_value(span: Span, raw: Raw, statement: Statement) -> bool:

@@ -243,10 +243,12 @@ def parted(line: str, look: Look) -> str:
     With tabs in place of a sign between blanks that parts cells, and none at its ends.
 
     Braces do so where they open and close on the line, and the colons behind names that go with
-    them, or of which a line has several.
+    them, or of which a line has several; a full stop where it ends the line.
 
     >>> parted('"o1": { "use": "motor" },', Look(blanks='",{}')).split()
     ['o1', 'use', 'motor']
+    >>> parted("Idle is 5.5 %.", Look(blanks=".")).split()
+    ['Idle', 'is', '5.5', '%']
     """
     if look.cells:
         line = celled(line, look.cells)
@@ -254,6 +256,9 @@ def parted(line: str, look: Look) -> str:
         return line
     braces = "{}" in look.blanks
     signs = look.blanks.replace("{}", "") if braces else look.blanks
+    if "." in signs:
+        bare, signs = line.rstrip(), signs.replace(".", "")
+        line = f"{bare[:-1]} {line[len(bare) :]}" if bare.endswith(".") else line
     line = line.translate(dict.fromkeys(map(ord, signs), " "))
     if braces and len(_BEHIND_NAME.findall(line)) > 1:
         line = _BEHIND_NAME.sub(" ", line)

@@ -122,6 +122,50 @@ def _titles_listed(remark: str) -> tuple[str, ...]:
 _LISTED_TITLE = re.compile(r"[A-Za-z%][\w%/-]*(?: [\w%/-]+){0,4}")
 
 
+def title_by_usage(scope: Scope) -> None:
+    """Name the values of lines as the remark above says how such a line is written.
+
+    `; ports: open <port> <baud> <roles...>` above `open ser1 9600 video`.
+    """
+    rows: dict[tuple[str, tuple[str, ...]], list[tuple[int, tuple[Span, ...]]]] = {}
+    for number, entry in enumerate(scope.entries):
+        if entry.is_cut or not isinstance(entry.shape, Directive):
+            continue
+        first, *own = words(entry.shape.body)
+        verbs, titles = _usage(entry.remark)
+        listed = titles[-1:] and titles[-1].endswith("...")
+        if first.text in verbs and len(own) > 1 and (len(own) <= len(titles) or listed):
+            rows.setdefault((first.text, titles), []).append((number, tuple(own)))
+    for (verb, titles), lines in rows.items():
+        if len({own[0].text for _, own in lines}) < max(2, len(lines)):
+            continue
+        names = [title.rstrip(".") for title in titles]
+        for number, parts in lines:
+            told = tuple(names[min(at, len(names) - 1)] for at in range(1, len(parts)))
+            entry = scope.entries[number]
+            if entry.before:  # the verb says on or off of what is named behind it
+                scope.entries[number] = replace(entry, titles=told[: len(entry.parts)])
+                continue
+            scope.entries[number] = replace(
+                entry, head=verb, parts=parts, negated=False, titles=told, indexed=True
+            )
+
+
+_USAGE = re.compile(r"(?:^|[:;] *|\s)(?P<verbs>[a-z]+(?:\|[a-z]+)*)(?P<rest>(?: <[^<>]+>){2,})$")
+
+
+def _usage(remark: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The words that lines begin with, and the names of what stands behind, as a remark has them.
+
+    >>> _usage("overlay: show|hide <item> <row> <col>")
+    (('show', 'hide'), ('item', 'row', 'col'))
+    """
+    found = _USAGE.search(remark.strip())
+    if found is None:
+        return (), ()
+    return tuple(found["verbs"].split("|")), tuple(re.findall(r"<([^<>]+)>", found["rest"]))
+
+
 def _of_one_key(entries: Sequence[ScopedLine]) -> Iterator[ScopedLine]:
     """The lines from the first on that follow each other and begin with its word, as their head.
 
@@ -747,8 +791,8 @@ def _name_column(titles: Sequence[str]) -> int:
 
 
 def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
-    """The table that rows make, or None where there are too few to say."""
-    if not rows:
+    """The table that rows make, or None where there are too few to say, or commas part clauses."""
+    if not rows or "." in rows[0].document.look.blanks:
         return None
     first = rows[0].parts
     alike = len(rows) > 1 and (len(first) == len(rows[1].parts) or _has_number(rows[1].parts))

@@ -85,7 +85,11 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
     bare = [parted(line, Look(blanks=blanks, cells=sign)).strip() for line in bare]
     top = [_without(line, prompts) for line in texts[0].lines]
     head, firmware = _head(
-        [line for line in top if not set(blanks + sign) & set(line) and can_be_mapped(line)]
+        [
+            line
+            for line in top
+            if not set(f"{blanks}{sign}".replace(".", "")) & set(line) and can_be_mapped(line)
+        ]
     )
     # in others they would stand again
     opens, closes = _blocks(bare[: len(texts[0].lines)], texts[0].lines)
@@ -182,6 +186,7 @@ _PARTED = (
     (":", re.compile(r"\w[^:\s]*(?::[^:\s]+)+|\w[\w-]*: [\w.-]+ ?=.*")),
     ('",{}', re.compile(r'"[^"]+"\s*:\s*\S.*|\{ ?".*\},?|[{}\[\]]+,?')),
 )
+_TALKS = 0.6  # of the lines, which end with a full stop: it is all that they end with
 _PATH_OF_CELLS = re.compile(r"(\w[\w-]*),([A-Za-z0-9][\w-]*)(?:,[^,]*)+")
 
 
@@ -191,6 +196,8 @@ def _parting(lines: Sequence[str]) -> str:
     if len(full) < _FEWEST_PARTED:
         return ""
     least = _MOST_PARTED * len(full)
+    if sum(line.endswith(".") for line in full) > _TALKS * len(full):
+        return "."
     for signs, pattern in _PARTED:
         if sum(pattern.fullmatch(line) is not None for line in full) >= least:
             return signs

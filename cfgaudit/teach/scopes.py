@@ -36,6 +36,7 @@ from cfgaudit.teach.columns import (
     joined,
     keyed_rows_as_words,
     title_below_remarks,
+    title_by_usage,
     word_kind,
 )
 from cfgaudit.teach.indices import ORDINALS, holed
@@ -179,6 +180,7 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
             bars_as_words(e) for e in scope.entries if re.search(r"[A-Za-z0-9]", e.line)
         ]
         cut_rows_below_remarks(scope)
+        title_by_usage(scope)
         title_below_remarks(scope)
         cut_columns(scope)
     leads = leads_of(top)

@@ -240,14 +240,14 @@ def _sentences(entries: Sequence[ScopedLine]) -> Iterator[_Sentence]:
         if _lists_words(body.text):
             continue
         found = _KEYED.fullmatch(body.text) or _LED.fullmatch(body.text)
-        found = found or _with_verb(body.text, verbs)
+        found = found or _with_verb(body.text, verbs, talks=_talks(entry))
         if found and "  " not in found["rest"] and len(found["key"].split()) <= 6:
             yield _Sentence(number, entry, body, found)
 
 
 _NO_SIGNS = re.compile(r"[A-Za-z][^\":=;|#]*")
 _HELPS = frozenset({"to", "at", "on", "by", "in", "as", "for"})
-_VERB = re.compile(r"[a-z]{3,}s|is|are")
+_VERB = re.compile(r"[a-z]{3,}s|is|are|has|have")
 
 
 def _verbs_of(entries: Sequence[ScopedLine]) -> Counter[str]:
@@ -259,13 +259,21 @@ def _verbs_of(entries: Sequence[ScopedLine]) -> Counter[str]:
         verb
         for entry in entries
         if isinstance(entry.shape, Directive | Row) and not entry.is_cut
-        for verb, _, rest in _verb_in(entry.shape.body.text)
+        for verb, _, rest in _verb_in(entry.shape.body.text, talks=_talks(entry))
         if any(letter.isdigit() for letter in rest)
     )
 
 
-def _verb_in(text: str) -> Iterator[tuple[str, str, str]]:
-    """The first verb of a line that has one: the verb, all up to its end, and the rest."""
+def _talks(entry: ScopedLine) -> bool:
+    """Whether most lines of the dump are whole sentences, which end with a full stop."""
+    return "." in entry.document.look.blanks
+
+
+def _verb_in(text: str, *, talks: bool = False) -> Iterator[tuple[str, str, str]]:
+    """The first verb of a line that has one: the verb, all up to its end, and the rest.
+
+    Where all `talks` in sentences `is` and `has` alone are verbs, too.
+    """
     cut = text.split(" ")
     for at, word in enumerate(cut[1:-1], 1):
         if not _VERB.fullmatch(word):
@@ -275,15 +283,17 @@ def _verb_in(text: str) -> Iterator[tuple[str, str, str]]:
             end += 1
         while end < len(cut) and cut[end] in _HELPS:
             end += 1
-        if end == at + 1:
+        if end == at + 1 and not (talks and word in ("is", "are", "has", "have")):
             continue  # `line usb jobs 1`: a label as well may be
         yield " ".join(cut[at:end]), " ".join(cut[:end]), " ".join(cut[end:])
         return
 
 
-def _with_verb(text: str, verbs: Mapping[str, int]) -> "re.Match[str] | None":
+def _with_verb(
+    text: str, verbs: Mapping[str, int], *, talks: bool = False
+) -> "re.Match[str] | None":
     """A line as a subject with a verb, and what it says, where several lines have that verb."""
-    for verb, front, rest in _verb_in(text):
+    for verb, front, rest in _verb_in(text, talks=talks):
         said = verbs.get(verb, 0) >= _ROW and any(letter.isdigit() for letter in rest)
         if said and _NO_SIGNS.fullmatch(text):
             return re.fullmatch(rf"(?P<key>.{{{len(front)}}}) (?P<rest>[^\s(].*)", text)

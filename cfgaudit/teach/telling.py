@@ -190,14 +190,15 @@ def _name_switch(
 
     `wag: channel 5 from 1700 to 2100` is what arms, where that is set so.
     """
+    believed, otherwise = _taken_for(found, function, parts)
+    if believed and not otherwise:
+        return
     fitting: list[set[str]] = []
     for told in parts:
         goal = f"switches.{_SWITCH}.{told.path.rpartition('.')[2]}"
         own: set[str] = set()
         for made, candidate, depth, match in _switches(found):
             known = {w: candidate.ours(_SWITCH, match, w) for w in made.family.indices[depth]}
-            if function in known.values():
-                return
             own |= {
                 sample.under[depth]
                 for sample in made.seen.samples
@@ -206,20 +207,41 @@ def _name_switch(
                 and (not line or sample.place.line == line)
                 and _says(made, candidate, sample.text, told)
             }
-        fitting.append(own)
+        fitting.append(own - believed)
     words = set.intersection(*fitting) if fitting else set()
     if len(words) != 1:
         return
     word = words.pop()
     for made, candidate, depth, match in list(_switches(found)):
         if word in made.family.indices[depth]:
-            named = match._replace(
-                words={**match.words, word: function}, unclear=match.unclear - {word}
-            )
+            kept = {theirs: ours for theirs, ours in match.words.items() if theirs not in believed}
+            unclear = (match.unclear | believed & match.words.keys()) - {word}
+            named = match._replace(words={**kept, word: function}, unclear=unclear)
             others = (
                 m if m[2] is not match else (_SWITCH, depth, named) for m in candidate.matches
             )
             put(made, candidate, candidate._replace(matches=tuple(others)))
+
+
+def _taken_for(
+    found: Sequence[Proposal], function: str, parts: Sequence[ToldSetting]
+) -> tuple[set[str], bool]:
+    """The words that are taken for a function, and whether their lines say another range."""
+    wanted = {f"switches.{_SWITCH}.{told.path.rpartition('.')[2]}": told for told in parts}
+    words: set[str] = set()
+    otherwise = False
+    for made, candidate, depth, match in _switches(found):
+        own = {
+            w for w in made.family.indices[depth] if candidate.ours(_SWITCH, match, w) == function
+        }
+        words |= own
+        told = wanted.get(candidate.goal.target)
+        otherwise = otherwise or any(
+            told is not None and not _says(made, candidate, sample.text, told)
+            for sample in made.seen.samples
+            if sample.under[depth] in own
+        )
+    return words, otherwise
 
 
 def _switches(found: Sequence[Proposal]) -> Iterator[tuple[Proposal, Candidate, int, Match]]:

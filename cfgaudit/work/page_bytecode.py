@@ -16,7 +16,7 @@ UNCHECKED = b"\0" * 8  # there is no source beside it to be held against
 def compile_all(given: str, made: str) -> None:
     """Write a tar file with `NAME.pyc` for each `NAME.py`, and all else as it is.
 
-    cfgaudit keeps its docstrings, which the rule book reads; other modules lose theirs.
+    The rule book and the commands keep their docstrings, which are read; other modules lose theirs.
     """
     with (
         tarfile.open(given) as source,
@@ -36,7 +36,7 @@ def compile_all(given: str, made: str) -> None:
 
 def bytecode(name: str, source: bytes) -> bytes:
     """What Python would write beside a module that it imported."""
-    level = 0 if name.startswith("cfgaudit/") else 2
+    level = 0 if name.startswith(("cfgaudit/rules/", "cfgaudit/cli/", "cfgaudit/audit/")) else 2
     code = compile(source, name, "exec", dont_inherit=True, optimize=level)
     made: bytes = external._code_to_hash_pyc(code, UNCHECKED, False)  # type: ignore[attr-defined]
     return bytes(made)

@@ -348,3 +348,21 @@ def test_the_rest_of_a_private_word_that_a_wrap_cut_is_hidden_too() -> None:
     assert "\n2231\n" in text
     hidden = redact(open_dump("a.dump", text.encode(), [])).data
     assert hidden.startswith(b"The craft is Grebe and has the serial:(hidden)\n(hidden)\nSocket 0 ")
+
+
+@pytest.mark.parametrize(
+    ("line", "own"),
+    [
+        ('[CRAFT] name="Dunlin", serial="SM-0088", owner="Weir team, lower reach"', "Weir team"),
+        ('craft name="Dunlin", serial="SM-0088", owner="Weir team, lower reach"', "SM-0088"),
+        ("Craft owner is Weir team, lower reach.", "Weir team"),
+    ],
+)
+def test_pairs_in_cells_and_sentences_with_commas_hide_what_is_somebody_s(
+    line: str, own: str
+) -> None:
+    rows = [f"[PORT s{n}] role=receiver, baud=115200" for n in range(1, 6)]
+    text = "\n".join([line, *(rows if line.startswith("[") else [])])
+    hidden = redact(open_dump("a.dump", text.encode(), ())).data.decode()
+    assert own not in hidden
+    assert "lower reach" not in hidden

@@ -488,6 +488,19 @@ def test_a_lone_word_is_a_title_and_the_remark_above_lists_the_columns_of_its_ro
     assert motors["motors.front_left.mix.pitch"] == 1.0
 
 
+def test_a_remark_that_says_how_lines_are_written_names_their_values() -> None:
+    found = read(
+        "; -- serial ports: open <port> <baud> <roles...>",
+        "open usb 115200 console",
+        "open ser1 9600 video",
+        "open ser2 420000 rx",
+        "open ser3 115200 none",
+    )
+    assert values(found)["ports.uart2.baud"] == 420000.0
+    assert values(found)["ports.uart2.roles"] == frozenset({"receiver"})
+    assert values(found)["ports.uart1.roles"] == frozenset({"video_control"})
+
+
 def test_rows_of_filters_for_the_gyro_and_for_the_d_term_are_two_lists() -> None:
     found = chosen(
         "FILTER  ON     KIND  CUT[Hz]",

@@ -117,3 +117,8 @@ def test_a_head_line_has_text_between_its_holes() -> None:
     made = outlook([read_text(f"{head}\nloop = 4000\n".encode())])
     assert "}*" not in made.head
     assert "*{" not in made.head
+
+
+def test_full_stops_that_most_lines_end_with_are_no_part_of_their_values() -> None:
+    lines = [f"Channel {n} is held for {n} s." for n in range(1, 20)]
+    assert look_of("\n".join(["Hello.", *lines])).look.blanks == "."

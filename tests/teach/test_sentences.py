@@ -308,3 +308,25 @@ def test_rows_of_labels_are_told_apart_by_their_first_word_and_a_mark_may_stand_
     assert banks["banks.2.gains.pitch.ff"] == 108
     assert banks["banks.1.rates.yaw.max"] == 300.0
     assert banks["banks.2.rates.roll.expo"] == 0.4
+
+
+def test_a_dump_of_whole_sentences_is_read_without_their_full_stops() -> None:
+    found = read(
+        "Receiver link is ibus with 14 channels.",
+        "Receiver low end is 1010 us.",
+        "Receiver centre is 1502 us.",
+        "Receiver high end is 1990 us.",
+        "Channel 1 is roll.",
+        "Channel 2 is pitch.",
+        "Channel 3 is throttle.",
+        "Channel 4 is yaw.",
+        "Arm switch is channel 5 from 1800 to 2100 us.",
+        "Self level switch is channel 6 from 900 to 1250 us.",
+        "Motor kill switch is channel 7 from 1800 to 2100 us.",
+        "Overlay off switch is channel 9 from 1700 to 2100 us.",
+        "Battery has 4 cells.",
+    )
+    told = values(found)
+    assert told["receiver.centre"] == 1502.0
+    assert told["receiver.map.yaw"] == 4
+    assert told["switches.arm"] == (SwitchRange(5, 1800.0, 2100.0),)

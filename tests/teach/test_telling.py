@@ -317,3 +317,30 @@ def test_a_number_that_none_of_several_can_be_is_asked_about_again(
 
 def test_a_value_beyond_what_a_setting_can_have_is_no_answer() -> None:
     assert "is not" in problem_of("motors.rear_right.mix.yaw", "16")
+
+
+def test_a_range_that_is_told_takes_a_function_from_a_word_that_was_thought_to_mean_it() -> None:
+    lines = [
+        "% fits: function, channel counted from 0, from, to",
+        "FITS",
+        "ARM       4  1750  2100",
+        "LEVEL     5  1300  2100",
+        "HOMING    6  1750  2100",
+        "HORN      7  1700  2100",
+        "FLIPBACK  8  1650  2100",
+        "KILL     10  1750  2100",
+        "",
+        "RADIO",
+        "channels 12",
+        "",
+        "PACK",
+        "cells 4",
+        "",
+        "GONE",
+        "notice 350 ms",
+    ]
+    state = told(asked(*lines), **{"switches.return_home": "7: 1750..2100"})
+    found = stated(state).stated
+    assert found["switches.return_home"].value == (SwitchRange(7, 1750.0, 2100.0),)
+    assert found["switches.return_home"].place is not None
+    assert found["switches.return_home"].place.line == 5
