@@ -259,7 +259,11 @@ def parted(line: str, look: Look) -> str:
     if "." in signs:
         bare, signs = line.rstrip(), signs.replace(".", "")
         line = f"{bare[:-1]} {line[len(bare) :]}" if bare.endswith(".") else line
-    line = line.translate(dict.fromkeys(map(ord, signs), " "))
+    if '"' in line and '"' not in signs and signs:  # what is quoted is one word
+        either = re.compile(rf'"[^"]*"|[{re.escape(signs)}]')
+        line = either.sub(lambda found: found[0] if found[0][0] == '"' else " ", line)
+    else:
+        line = line.translate(dict.fromkeys(map(ord, signs), " "))
     if braces and len(_BEHIND_NAME.findall(line)) > 1:
         line = _BEHIND_NAME.sub(" ", line)
     while braces and (found := _OBJECT.search(line)):

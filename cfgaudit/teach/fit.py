@@ -428,9 +428,20 @@ def value_fit(goal: Goal, seen: Field, hint: Hint) -> ValueFit:
         kept = seen.without(["0"])
         seen = kept if kept.numbers and min(kept.numbers) >= _LEAST_PULSE else seen
     fit = (_coded_fit(goal, seen, hint) if coded else None) or _fit(goal, seen, hint)
+    if goal.target.startswith("filters.") and goal.target.endswith(".q") and _counts_rows(seen):
+        return IMPOSSIBLE
     if goal.target in data_table("usual")["seldom"]["paths"]:
         return fit._replace(points=max(fit.points - _SELDOM, IMPOSSIBLE.points))
     return fit
+
+
+def _counts_rows(seen: Field) -> bool:
+    """Whether numbers are those that count the rows of a list: `filter dterm 1`, and 2 below."""
+    named = {word for name in seen.names for word, _ in chunks(name)}
+    texts = [sample.text for sample in seen.samples]
+    counted = [int(text) for text in texts if text.isdigit()]
+    running = len(counted) == len(texts) and counted == list(range(1, len(counted) + 1))
+    return running and not any(pair_up([word], ["quality"]) for word in named)
 
 
 _FEWEST_ARMS = 3

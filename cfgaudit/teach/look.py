@@ -186,6 +186,8 @@ _PARTED = (
     (":", re.compile(r"\w[^:\s]*(?::[^:\s]+)+|\w[\w-]*: [\w.-]+ ?=.*")),
     ('",{}', re.compile(r'"[^"]+"\s*:\s*\S.*|\{ ?".*\},?|[{}\[\]]+,?')),
 )
+# A record, whose pairs commas part: `[port s1] role=receiver, baud=100000`.
+_RECORD = re.compile(r"\[[^\[\]]+\] +[\w.-]+=[^,]*(?:, *[\w.-]+=(?:\"[^\"]*\"|[^,]*))+")
 _TALKS = 0.6  # of the lines, which end with a full stop: it is all that they end with
 _PATH_OF_CELLS = re.compile(r"(\w[\w-]*),([A-Za-z0-9][\w-]*)(?:,[^,]*)+")
 
@@ -200,7 +202,8 @@ def _parting(lines: Sequence[str]) -> str:
         return "."
     for signs, pattern in _PARTED:
         if sum(pattern.fullmatch(line) is not None for line in full) >= least:
-            return signs
+            pairs = sum(_RECORD.fullmatch(line) is not None for line in full)
+            return f"{signs}," if signs == "[]" and 2 * pairs > len(full) else signs
     cut = [found for line in full if (found := _PATH_OF_CELLS.fullmatch(line))]
     firsts = {found[1] for found in cut}
     longest = {line.count(",") for line in full}

@@ -101,7 +101,7 @@ FLOORS = {
     "cowslip": (Floor(0.85, 132), Floor(0.98, 142)),  # 0, 0, 0 %
     "vetch": (Floor(0.94, 132), Floor(0.97, 137)),  # 69, 72, 75 %
     "harebell": (Floor(0.80, 141), Floor(0.93, 143)),  # 80, 93, 94 %
-    "teasel-2": (Floor(0.32, 45, 0.04), Floor(0.58, 68, 0.03)),  # it was refused
+    "teasel-2": (Floor(0.84, 140, 0.02), Floor(0.97, 148, 0.02)),  # 0, 0, 0 %: it was refused
     "woundwort": (Floor(0.40, 60), Floor(0.73, 101)),  # 1, 1, 1 %
     # words that no builder reads at once
     "kingfisher": (Floor(0.13, 40, 0.02), Floor(0.75, 91, 0.02)),

@@ -330,3 +330,29 @@ def test_a_dump_of_whole_sentences_is_read_without_their_full_stops() -> None:
     assert told["receiver.centre"] == 1502.0
     assert told["receiver.map.yaw"] == 4
     assert told["switches.arm"] == (SwitchRange(5, 1800.0, 2100.0),)
+
+
+def test_records_in_brackets_with_pairs_that_commas_part_are_read_pair_by_pair() -> None:
+    found = read(
+        '[CRAFT] name="Sand Martin", home="Lower weir, north bank"',
+        "[PORT s1] role=receiver, baud=100000, inverted=yes, half_duplex=no",
+        "[PORT s2] role=telemetry, baud=57600, inverted=no, half_duplex=no",
+        "[PORT s3] role=gps, baud=38400, inverted=no, half_duplex=no",
+        "[GYRO] rate=6400Hz, range=2000deg/s",
+        "[FILTER gyro 1] type=biquad, cutoff=220Hz",
+        "[FILTER gyro 2] type=pt1, cutoff=400Hz",
+        "[FILTER dterm 1] type=pt3, cutoff=110Hz",
+        "[BATTERY] type=lihv, cells=3, capacity=650mAh",
+        "[CELL] full=4.35V, warn=3.55V, empty=3.30V",
+        "[PID 1 roll] p=41, i=70, d=28, ff=90",
+        "[PID 1 pitch] p=43, i=72, d=30, ff=92",
+        "[PID 1 yaw] p=40, i=70, d=0, ff=70",
+    )
+    told = values(found)
+    assert told["ports.uart1.roles"] == frozenset({"receiver"})
+    assert told["ports.uart1.inverted"] is True
+    assert told["gyro.sample_rate"] == 6400.0
+    assert told["battery.cells"] == 3
+    assert told["filters.dterm"] == (Filter("pt3", 110.0, 0.0),)  # its 1 counts it
+    assert told["banks.1.gains.yaw.ff"] == 70
+    assert told["craft.name"] == "Sand Martin"
