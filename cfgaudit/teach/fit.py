@@ -620,7 +620,8 @@ def _said_or_plain(goal: Goal, seen: Field, texts: set[str]) -> dict[str, str]:
     }
     denied = {text for text in on if text.removeprefix("not ").removeprefix("no ") != text}
     on -= denied
-    off = {text for text in texts - on if text in _PLAIN_WORDS or _is_without(text, terms)}
+    turned = not goal.target.endswith(".enabled")  # plain is what is not turned round
+    off = {t for t in texts - on if (turned and t in _PLAIN_WORDS) or _is_without(t, terms)}
     off |= denied
     if not off or texts != on | off or len(on) > 1 or len(off) > 1:
         return {}

@@ -180,6 +180,7 @@ _MOST_PARTED = 0.8  # of the lines, at least
 _PARTED = (
     ("[]", re.compile(r"\[[^\[\]]+\] +[^\s=\[].*")),
     ("<>", re.compile(r"<[^<>]+> +[^\s=<].*")),
+    ("(),", re.compile(r"\w[\w.-]*\((?:\"[^\"]*\"|[^()\"])*\)")),  # `motor(2, front right, cw)`
     ("|", re.compile(r"\|[^|]+\|[^|]+\|")),
     ("|", re.compile(r"\w[^|\s]*(?:\|[^|]*)+")),
     (";", re.compile(r"\w[^;\s]*(?:;[^;]+)+;?")),

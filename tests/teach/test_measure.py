@@ -55,7 +55,7 @@ FLOORS = {
     "marshwort": (Floor(0.89, 104), Floor(0.99, 131)),
     # the same, learnt from since
     "milfoil-1": (Floor(0.72, 116), Floor(0.97, 141)),  # 60 %
-    "starwort-0": (Floor(0.79, 116), Floor(0.99, 138)),  # 61 %
+    "starwort-0": (Floor(0.79, 116), Floor(0.96, 138)),  # 61 %
     # held out: written apart, by somebody who had not seen how lines are asked for; what they were
     # when first measured, after 0, 15 and 30 answers, stands behind
     "sundew": (Floor(0.07, 13, 0.046), Floor(0.59, 60)),  # 7, 12, 24 %: codes, no legend

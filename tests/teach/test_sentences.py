@@ -356,3 +356,25 @@ def test_records_in_brackets_with_pairs_that_commas_part_are_read_pair_by_pair()
     assert told["filters.dterm"] == (Filter("pt3", 110.0, 0.0),)  # its 1 counts it
     assert told["banks.1.gains.yaw.ff"] == 70
     assert told["craft.name"] == "Sand Martin"
+
+
+def test_lines_that_look_like_calls_are_read_by_what_stands_between_their_brackets() -> None:
+    found = read(
+        'craft(name "Heron 4")',
+        "serial(A, receiver, 420000, plain, twowire)",
+        "serial(B, telemetry, 57600, plain, twowire)",
+        "gyro(rate 8kHz, range 2000dps)",
+        "battery(kind lipo, cells 4)",
+        "battery(size 1500mAh)",
+        "battery(full 4.20, warn 3.50, empty 3.30)",
+        "lost(notice 400ms)",
+        "lost(throttle 1260)",
+        "gain(1, roll, p 44, i 80, d 30, ff 90)",
+        "gain(1, pitch, p 46, i 84, d 32, ff 94)",
+        "gain(1, yaw, p 40, i 80, d 0, ff 80)",
+        "telemetry(plain, twowire)",
+    )
+    told = values(found)
+    assert told["battery.cells"] == 4
+    assert told["banks.1.gains.pitch.i"] == 84
+    assert "telemetry.enabled" not in told  # plain is not off
