@@ -317,6 +317,10 @@ def private_beside(shape: Shape, said: Span) -> Iterator[tuple[str, Span, str]]:
             (pair["key"], Span(pair["value"], said.start + pair.start("value")))
             for pair in _PAIR_IN_CELL.finditer(said.text)
         ]
+    pairs += [  # `receiver(bind "a phrase")`
+        (pair["key"], Span(pair["value"], said.start + pair.start("value")))
+        for pair in (_QUOTED_BESIDE.finditer(said.text) if '"' in said.text else ())
+    ]
     for key, value in pairs:
         why = is_private_key(key, value.text)
         if why and not says_nothing(value.text):
@@ -327,6 +331,7 @@ _PAIR_IN_CELL = re.compile(
     r"(?<![\w-])(?P<key>[A-Za-z][\w-]*)="
     r"(?P<value>\"[^\"]*\"|[^\s,;\"]+(?: [^\s,;\"=]+(?![\w-]*=))*)"
 )
+_QUOTED_BESIDE = re.compile(r"(?<![\w-])(?P<key>[A-Za-z][\w-]*)[ \t]+(?P<value>\"[^\"]+\")")
 _LEAD = re.compile(  # dots between may lead the eye
     r"[ \t]*[\"']?([^\s=:,\"']{1,80})[\"']?[ \t]*[=:, \t][ \t]*(?:\.{2,}[ \t]+)?"
 )

@@ -240,7 +240,9 @@ _SOCKET = re.compile(r"[0-9]{1,2}:?(?:[ ,]+(?:[A-Za-z][A-Za-z-]*|[0-9]{4,7})){1,
 def _is_bound(key: str, value: str) -> bool:
     """Whether a key is of binding alone, and its value some words that nobody else should know."""
     pieces = [piece.lower() for piece in _PIECES.findall(key)]
-    return pieces[-1:] in (["bind"], ["binding"], ["pass"]) and bool(_WORDS.fullmatch(value))
+    said = value.strip("\"'")
+    worded = _WORDS.fullmatch(value) or (said != value and len(said.split()) > 1)
+    return pieces[-1:] in (["bind"], ["binding"], ["pass"]) and bool(worded)
 
 
 # Words of a key behind which a craft's or a man's name may stand; how machines' numbers look.

@@ -356,6 +356,7 @@ def test_the_rest_of_a_private_word_that_a_wrap_cut_is_hidden_too() -> None:
         ('[CRAFT] name="Dunlin", serial="SM-0088", owner="Weir team, lower reach"', "Weir team"),
         ('craft name="Dunlin", serial="SM-0088", owner="Weir team, lower reach"', "SM-0088"),
         ("Craft owner is Weir team, lower reach.", "Weir team"),
+        ('receiver(bind "lower reach otter 71")', "otter"),
     ],
 )
 def test_pairs_in_cells_and_sentences_with_commas_hide_what_is_somebody_s(
