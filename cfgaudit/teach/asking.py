@@ -938,19 +938,9 @@ def _is_bare(values: Sequence[str]) -> bool:
 def _first_line(
     few: Mapping[int, tuple[str, ...]], left: Mapping[int, tuple[str, ...]]
 ) -> tuple[int, float]:
-    """Of few lines of a sort that is most like the others, and the settings it likely opens.
-
-    One whose values are all one, `row 2 col 2`, would not tell which is which.
-    """
+    """Of few lines of a sort that is most like the others, and the settings it likely opens."""
     common = Counter(text for own in left.values() for text in own if not _is_bare([text]))
-    line = max(
-        few,
-        key=lambda n: (
-            len(few[n]) < 2 or len(set(few[n])) > 1,
-            sum(1 + common[text] for text in few[n]),
-            -n,
-        ),
-    )
+    line = max(few, key=lambda n: (sum(1 + common[text] for text in few[n]), -n))
     if len(left) == 1:
         return line, min(_OF_ONE_LINE, len(left[line]))
     rest = sum(map(len, left.values())) - len(left[line])
