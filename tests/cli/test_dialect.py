@@ -520,3 +520,13 @@ def test_an_answer_may_tell_several_settings_and_none_of_them_is_dropped(tmp_pat
     found = json.loads(shown)["settings"]
     assert found["receiver.channels"]["value"] == 12
     assert found["battery.cells"]["value"] == 4
+
+
+def test_a_file_of_what_is_known_of_another_craft_teaches_nothing(tmp_path: Path) -> None:
+    held = Path(__file__).parents[1] / "teach" / "held"
+    dump, other = held / "harebell" / "harebell.dump", held / "cowslip" / "cowslip.cfg"
+    teach = ["dialect", "teach", str(dump), "--output", "a.toml", "--no-remember"]
+    answer = run(*teach, "--answers", str(other), cwd=tmp_path)
+    assert answer.status == 2
+    assert "hardly of this dump's craft" in answer.err
+    assert not (tmp_path / "a.toml").exists()

@@ -378,3 +378,10 @@ def test_lines_that_look_like_calls_are_read_by_what_stands_between_their_bracke
     assert told["battery.cells"] == 4
     assert told["banks.1.gains.pitch.i"] == 84
     assert "telemetry.enabled" not in told  # plain is not off
+
+
+def test_a_mark_that_each_line_ends_with_is_not_asked_of_another_dump() -> None:
+    lines = ["rx_min 1010us *", "rx_mid 1502us *", "rx_max 1995us *", "cells 4 *"]
+    draft = read_draft(taught(asked(*lines)).draft)
+    other = Document("b.dump", read_text("\n".join(one[:-2] for one in lines).encode()))
+    assert values(read_settings(other, draft))["receiver.centre"] == 1502.0

@@ -344,3 +344,13 @@ def test_a_range_that_is_told_takes_a_function_from_a_word_that_was_thought_to_m
     assert found["switches.return_home"].value == (SwitchRange(7, 1750.0, 2100.0),)
     assert found["switches.return_home"].place is not None
     assert found["switches.return_home"].place.line == 5
+
+
+def test_an_element_whose_row_and_column_are_one_number_tells_nothing_of_others() -> None:
+    lines = ["show signal 1 1", "show amps 9 11", "show timer 22 9", "show mode 3 12", "heron 9"]
+    state = asked(*lines)
+    for leaf in ("row", "column"):
+        state = answered(state, Answer("", "1", f"overlay.elements.signal_strength.{leaf}", 1))
+    found = stated(state).stated
+    assert "overlay.elements.signal_strength.row" in found
+    assert "overlay.elements.current.row" not in found
