@@ -152,7 +152,7 @@ _KEYS = {
          "keys_are_paths", "volatile", "secret", "typing"),
     "typing": ("before", "after"),
     "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
-             "titles", "blanks", "cells", "colons"),
+             "titles", "blanks", "edges", "cells", "colons"),
     "lines": ("under", "map", "known"),
     "versions": ("before", "renames", "words", "flags"),
 }  # fmt: skip
@@ -289,6 +289,7 @@ class FormChecker:
             ignore=tuple(celled(t, sign) for t in self._texts(table, "ignore", ("look",))),
             titles=self._titles(table),
             blanks=self._word(table, "blanks"),
+            edges=self._word(table, "edges"),
             cells=sign,
             colons=bool(table.get("colons", False)),
         )

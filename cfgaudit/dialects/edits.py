@@ -357,7 +357,7 @@ def _parted_as(document: Document, text: str, read: str, at: tuple[int, int, int
     `read` has blanks in the place of the signs, which stand `at` a line from a column to another.
     Raises NeedsLines where there are not as many words.
     """
-    if not document.look.blanks:
+    if document.look.parts == document.look.cells:
         return text
     stands = document.text.lines[at[0]][at[1] : at[2]]
     old, new = list(re.finditer(r"\S+", read)), text.split()
@@ -430,7 +430,7 @@ def _put_words(
     if not mark.spec.many:
         old = [span]
     same = min(len(old), len(new))
-    if document.look.blanks and len(old) != len(new):
+    if document.look.parts != document.look.cells and len(old) != len(new):
         raise NeedsLines  # which sign parts one more word is not known
     splices: list[Splice] = []
     for word, instead in zip(old[:same], new[:same], strict=True):

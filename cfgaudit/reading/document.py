@@ -214,12 +214,11 @@ def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
     pending: list[str] = []
     length = 0
     joints: list[tuple[int, int, int]] = []
-    fronts = (*look.prompts, *((look.lead,) if look.lead else ()))
     for line in lines:
-        if not (joints or line.text.startswith(fronts) or _goes_on(line.text, look)):
+        column = 0 if joints else front(line.text, look)
+        if not (joints or column or _goes_on(line.text, look)):
             yield line  # as it stands, which most lines do
             continue
-        column = 0 if joints else front(line.text, look)
         part = line.text[column:]
         goes_on = _goes_on(part, look)
         if goes_on:
@@ -249,11 +248,27 @@ def parted(line: str, look: Look) -> str:
     ['o1', 'use', 'motor']
     >>> parted("Idle is 5.5 %.", Look(blanks=".")).split()
     ['Idle', 'is', '5.5', '%']
+    >>> parted("+- yaw: --low=-0.5", Look(edges="+-")).split()
+    ['yaw:', 'low=-0.5']
     """
     if look.cells:
         line = celled(line, look.cells)
-    if not look.blanks:
-        return line
+    if look.blanks:
+        line = _blanked(line, look)
+    if look.edges:
+        line = _at_edges(look.edges).sub(lambda found: " " * len(found[0]), line)
+    return line
+
+
+@cache
+def _at_edges(signs: str) -> re.Pattern[str]:
+    """Where a word begins or ends with some of these signs, but for a number's sign or point."""
+    some = f"[{re.escape(signs)}]"
+    number = r"(?![+-]?\.?\d)"
+    return re.compile(rf"(?<!\S)(?:{number}{some})+|{some}+(?!\S)")
+
+
+def _blanked(line: str, look: Look) -> str:
     braces = "{}" in look.blanks
     signs = look.blanks.replace("{}", "") if braces else look.blanks
     if "." in signs:
@@ -309,34 +324,41 @@ def _undressed_all(lines: Sequence[str], look: Look) -> Iterator[Statement]:
 @cache
 def _undressed(look: Look) -> Callable[[str, int], Statement | None]:
     """The statement of a line of that number, by itself; None where it goes on in the next one."""
-
-    fronts = (*look.prompts, *((look.lead,) if look.lead else ()))
     parse = parser_of(look)
 
     @lru_cache(maxsize=20_000)  # versions of one dump have nearly all lines in common
     def alone(line: str, number: int) -> Statement | None:
         if look.continues and line.rstrip().endswith(look.continues):
             return None
-        if not line.startswith(fronts):
-            return Statement(parse(line), number)
         column = front(line, look)
+        if not column:
+            return Statement(parse(line), number)
         return Statement(parse(line[column:]), number, ((0, number, column),))
 
     return alone
 
 
 def front(line: str, look: Look) -> int:
-    """How many characters of prompt and lead word stand before the statement."""
-    column = 0
-    for prompt in look.prompts:
-        if line.startswith(prompt):
-            column = len(prompt)
-            while line[column : column + 1] in (" ", "\t"):
-                column += 1
-            break
-    if look.lead and line.startswith(look.lead + " ", column):
-        column += len(look.lead) + 1
-    return column
+    """How many characters of prompt and lead word stand before the statement.
+
+    >>> front("[12/90] set low = 3", Look(prompts=("[*]",), lead="set"))
+    12
+    """
+    found = _fronts(look.prompts, look.lead).match(line)
+    return found.end() if found else 0
+
+
+@cache
+def _fronts(prompts: tuple[str, ...], lead: str) -> re.Pattern[str]:
+    some = "|".join(
+        f"[ \t]*{re.escape(prompt)}".replace(r"\*", COUNT) if "*" in prompt else re.escape(prompt)
+        for prompt in prompts
+    )
+    before = rf"(?:(?:{some})[ \t]*)?" if some else ""
+    return re.compile(f"{before}(?:{re.escape(lead)} )?" if lead else before)
+
+
+COUNT = r"\d(?:[\w.:/]*\w)?"  # `12`, `12/240`, `0x1A03`, `00:00:01.200`
 
 
 def repaired(

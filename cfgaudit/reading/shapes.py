@@ -11,7 +11,7 @@ from typing import NamedTuple
 class Look(NamedTuple):
     """The look of one firmware's dump; every field has the usual look as its default."""
 
-    prompts: tuple[str, ...] = ()  # stripped from the front of a line
+    prompts: tuple[str, ...] = ()  # stripped from the front of a line; `*` is any count: `[*]`
     lead: str = ""  # a word that stands before every assignment
     continues: str = ""  # a line that ends with it goes on in the next one
     opens: tuple[str, ...] = ()  # words that begin a block, besides `begin` and `{`
@@ -20,13 +20,14 @@ class Look(NamedTuple):
     ignore: tuple[str, ...] = ()  # noise: whole lines, `*` for any text
     titles: tuple[str, ...] = ()  # section heads besides `[name]`: `-- * --`, a sign as often
     blanks: str = ""  # signs that part words as blanks do: `port;1;use`
+    edges: str = ""  # signs that do so where a word begins or ends: `--cells=4`, `+- port`
     cells: str = ""  # a sign that parts cells as a comma does: `usb | console | -`, `KEY;1;;2`
     colons: bool = False  # `arm: by switch`: a word with a colon is a line's first word, no key
 
     @property
     def parts(self) -> str:
         """The signs that are read as others."""
-        return self.blanks + self.cells
+        return self.blanks + self.edges + self.cells
 
 
 class Span(NamedTuple):

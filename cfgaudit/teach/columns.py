@@ -669,9 +669,12 @@ def _unbroken(entry: ScopedLine, below: Sequence[ScopedLine]) -> int:
 
 
 def _widest_gap(entry: ScopedLine) -> int:
-    """The most blanks between two words of a line."""
-    gaps = (b.start - a.end for a, b in pairwise(words(_body(entry))))
-    return max(gaps, default=0)
+    """The most blanks between two words of a line, but for signs that are read as blanks."""
+    gaps = [(a.end, b.start) for a, b in pairwise(words(_body(entry)))]
+    if entry.document.look.parts and not entry.statement.joints:
+        line = entry.document.text.lines[entry.statement.first]
+        return max((line.count(" ", *gap) for gap in gaps), default=0)
+    return max((stop - start for start, stop in gaps), default=0)
 
 
 def _says_again(titles: Sequence[str], below: Sequence[ScopedLine]) -> bool:

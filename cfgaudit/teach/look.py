@@ -4,10 +4,11 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
+from os.path import commonprefix
 from typing import NamedTuple
 
 from cfgaudit.dialects.template import can_be_mapped
-from cfgaudit.reading.document import Document, Statement, parted, repaired
+from cfgaudit.reading.document import COUNT, Document, Statement, front, parted, repaired
 from cfgaudit.reading.shapes import (
     Assignment,
     Comment,
@@ -73,22 +74,31 @@ class Outlook(NamedTuple):
     firmware: str  # the word before the version; empty where none
 
 
-def outlook(texts: Sequence[FileText]) -> Outlook:
-    """The look that several dumps of one firmware share."""
+def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
+    """The look that several dumps of one firmware share.
+
+    `signs` are those that part words, where they are to be tried; else the lines tell them. What
+    counts the lines is taken off then, too.
+    """
     texts = [text._replace(lines=_as_read(text)) for text in texts]
     lines = [line for text in texts for line in text.lines]
     prompts = _prompts(lines)
     bare = [_without(line, prompts) for line in lines]
-    sign = _glued_cells(bare)
-    blanks = "" if sign else _parting(bare)
-    sign = "" if blanks else sign or _parting_cells(bare)
-    bare = [parted(line, Look(blanks=blanks, cells=sign)).strip() for line in bare]
+    usual = signs is None
+    if signs is None:
+        sign = _glued_cells(bare)
+        blanks = "" if sign else _parting(bare)
+        signs = Look(blanks=blanks, cells="" if blanks else sign or _parting_cells(bare))
+    bare = [parted(line, signs).strip() for line in bare]
+    counted = () if usual else _counted(bare)
+    prompts += counted
+    bare = [_without(line, counted) for line in bare]
     top = [_without(line, prompts) for line in texts[0].lines]
     head, firmware = _head(
         [
             line
             for line in top
-            if not set(f"{blanks}{sign}".replace(".", "")) & set(line) and can_be_mapped(line)
+            if not set(signs.parts.replace(".", "")) & set(line) and can_be_mapped(line)
         ]
     )
     # in others they would stand again
@@ -102,8 +112,9 @@ def outlook(texts: Sequence[FileText]) -> Outlook:
         closes=closes,
         end=end,
         titles=_decorated(lines, bare),
-        blanks=blanks,
-        cells=sign,
+        blanks=signs.blanks,
+        edges=signs.edges,
+        cells=signs.cells,
         colons=_are_words(bare),
     )
     ignored = tuple(filter(can_be_mapped, _noise(texts, look, head)))
@@ -117,10 +128,7 @@ def _as_read(text: FileText) -> tuple[str, ...]:
 
 
 def _without(line: str, prompts: Sequence[str]) -> str:
-    for prompt in prompts:
-        if line.startswith(prompt):
-            return line[len(prompt) :].strip()
-    return line.strip()
+    return line[front(line, Look(prompts=tuple(prompts))) :].strip()
 
 
 def _prompts(lines: Sequence[str]) -> tuple[str, ...]:
@@ -128,14 +136,47 @@ def _prompts(lines: Sequence[str]) -> tuple[str, ...]:
     return tuple(sorted(counts))
 
 
+_FIRST_COUNT = re.compile(rf"(?P<before>\D{{0,12}}?)(?P<count>{COUNT})(?P<behind>\S*)\s+(?P<rest>.*)")
+
+
+def _counted(lines: Sequence[str]) -> tuple[str, ...]:
+    """What stands before nearly every line and counts it, or tells its time: `[*]`, `*:`, `* LET`."""
+    full = [line for line in lines if line and not is_rule(line)]
+    found = [one for line in full if (one := _FIRST_COUNT.fullmatch(line))]
+    kinds = Counter((one["before"], one["behind"]) for one in found)
+    (before, behind), count = kinds.most_common(1)[0] if kinds else (("", ""), 0)
+    own = [one for one in found if (one["before"], one["behind"]) == (before, behind)]
+    counts = [[int(figure, 16) for figure in _FIGURES.findall(one["count"])] for one in own]
+    if count < max(_FEWEST_PARTED, _MOST_PARTED * len(full)) or counts != sorted(counts):
+        return ()
+    rests = [one["rest"] for one in own]
+    named = sum(_NAMED_LINE.match(rest) is not None for rest in rests)
+    if len({*map(tuple, counts)}) < len(own) / 2 or named < _MOST_PARTED * count:
+        return ()
+    shared = re.match(r"(?:\S+ )*", commonprefix(rests))
+    return (f"{before}*{behind} {shared[0] if shared else ''}".rstrip(),)
+
+
+_FIGURES = re.compile(r"(?:0[xX])?([0-9A-Fa-f]+)")
+_NAMED_LINE = re.compile(r"[^\w\s]*[A-Za-z_]{2}")  # a name follows, by which lines differ
+
+
 def _lead(lines: Sequence[str]) -> str:
-    """The word that stands before nearly every assignment."""
+    """The word that stands before nearly every assignment, or the words before every line."""
+    full = [line for line in lines if line and not isinstance(parse_line(line), Comment | Section)]
+    begins = Counter(" ".join(line.split()[:2]) for line in full if len(line.split()) > 3)
+    both, count = begins.most_common(1)[0] if begins else ("", 0)
+    if count >= max(_FEWEST_PARTED, _MOST_PARTED * len(full)) and _TWO_WORDS.fullmatch(both):
+        return both
     keys = [s.key.text.split() for line in lines if isinstance(s := parse_line(line), Assignment)]
     firsts = Counter(key[0] for key in keys if len(key) > 1)
     if not firsts:
         return ""
     word, count = firsts.most_common(1)[0]
     return word if count >= 5 and count >= 0.8 * len(keys) else ""
+
+
+_TWO_WORDS = re.compile(r"[A-Za-z]\w* [A-Za-z]\w*")
 
 
 def _blocks(lines: Sequence[str], whole: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -210,6 +251,37 @@ def _parting(lines: Sequence[str]) -> str:
     longest = {line.count(",") for line in full}
     several = len(cut) >= max(least, 3 * len(firsts)) and len(longest) > 1
     return "," if several else ""
+
+
+_INNER = "()[]{}<>\"';|&,"
+_EDGES = "?!$%@#*+~\\/:.->="
+_MARKS = "#;/-%"  # which begin a remark, but where nearly every line begins so
+_OFTEN = 0.2  # of the lines, from which on a sign belongs to the look
+
+
+def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
+    """Signs that may part the words of lines, as sets to try: the narrowest first."""
+    lines = [line.strip() for text in texts for line in _as_read(text) if line.strip()]
+    often = _OFTEN * len(lines)
+    inner = "".join(sign for sign in _INNER if sum(sign in line for line in lines) > often)
+    edges = "".join(sign for sign in _EDGES if _ends_words(sign, lines) > often)
+    joints = "".join(sign for sign in "=:" if sum(sign in line for line in lines) > often)
+    quotes = inner.replace('"', "")  # what is quoted stays one word
+    found = [
+        Look(blanks=blanks, edges=around)
+        for blanks in ("", quotes, inner, quotes + joints, inner + joints)
+        for around in ("", edges)
+        if blanks or around or _counted(lines)
+    ]
+    return list(dict.fromkeys(found))
+
+
+def _ends_words(sign: str, lines: Sequence[str]) -> int:
+    """How many lines have a sign where a word begins or ends; none for the mark of remarks."""
+    if sign in _MARKS and sum(line.startswith(sign) for line in lines) < _MOST_PARTED * len(lines):
+        lines = [without_comment(line) for line in lines if not line.startswith(sign)]
+    at_edge = re.compile(rf"(?<!\S){re.escape(sign)}(?![+-]?\.?\d)|{re.escape(sign)}(?!\S)")
+    return sum(at_edge.search(line) is not None for line in lines)
 
 
 def _glued_cells(lines: Sequence[str]) -> str:

@@ -11,7 +11,15 @@ from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
 from cfgaudit.reading.private import is_private_key, may_be_somebodys
-from cfgaudit.reading.shapes import Assignment, Directive, Opener, Row, Section
+from cfgaudit.reading.shapes import (
+    Assignment,
+    Blank,
+    Comment,
+    Directive,
+    Opener,
+    Row,
+    Section,
+)
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import BAD_VALUE
@@ -28,7 +36,7 @@ from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
-from cfgaudit.teach.look import Outlook, outlook
+from cfgaudit.teach.look import Outlook, outlook, signs_to_try
 from cfgaudit.teach.propose import SIGNS, Proposal, plain_path, propose, reasons_for
 from cfgaudit.teach.scoped import Scope, scopes_within
 from cfgaudit.teach.scopes import filled, scopes_of
@@ -87,8 +95,44 @@ class DumpSurvey:
 
 
 def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
-    """Read dumps of one firmware as nobody knows it. `names` are the dumps' own."""
-    seen = outlook(texts)
+    """Read dumps of one firmware as nobody knows it. `names` are the dumps' own.
+
+    Where little is understood in the look that their lines have, other signs are tried that may
+    part their words; the look is kept in which most is understood.
+    """
+    made = _survey(names, texts, outlook(texts))
+    if _understood(made) >= _ENOUGH:
+        return made
+    part = [text._replace(lines=text.lines[:_SAMPLE]) for text in texts]
+    best, most = outlook(texts), _MUCH_MORE * _understood(_survey(names, part, outlook(part)))
+    for signs in signs_to_try(part):
+        share = _understood(_survey(names, part, outlook(part, signs)))
+        if share > most:
+            best, most = outlook(texts, signs), share
+    return made if best == made.seen else _survey(names, texts, best)
+
+
+_ENOUGH = 0.5  # of the values, from which on no other look is tried
+_MUCH_MORE = 1.2  # times as much must be understood in another look
+_SAMPLE = 150  # lines by which looks are held against each other
+
+
+def _understood(survey: DumpSurvey) -> float:
+    """How many settings a draft reads of the first dump, for each value that seems to be there."""
+    own = survey.documents[0]
+    try:
+        known = read_settings(own, read_draft(draft_of(survey, survey.proposals))).stated
+    except DialectError:  # of such lines a draft can't be made
+        return 0
+    full = [s for s in own.statements if not isinstance(s.shape, Blank | Comment)]
+    return len(known) / max(1, sum(max(1, len(_VALUE.findall(own.lines[s.first]))) for s in full))
+
+
+_VALUE = re.compile(r"=\s*\S|(?<![\w.=])(?<!= )[+-]?\d")  # behind a sign, or a number by itself
+
+
+def _survey(names: Sequence[str], texts: Sequence[FileText], seen: Outlook) -> DumpSurvey:
+    """Dumps of one firmware, read in one look."""
     noise = [line for line in (*seen.look.ignore, seen.look.end, seen.head) if line]
     documents = [Document(n, text, seen.look) for n, text in zip(names, texts, strict=True)]
     roots = [scopes_of(document, noise) for document in documents]
@@ -376,7 +420,7 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
         if texts:
             yield f"{key} = [{', '.join(quoted(text) for text in texts)}]"
     for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end),
-                      ("blanks", look.blanks), ("cells", look.cells)):  # fmt: skip
+                      ("blanks", look.blanks), ("edges", look.edges), ("cells", look.cells)):  # fmt: skip
         if text:
             yield f"{key} = {quoted(text)}"
     if look.colons:
