@@ -16,6 +16,8 @@ from cfgaudit.reading.shapes import (
     Look,
     Row,
     Section,
+    title_signs,
+    titled,
     without_comment,
 )
 from cfgaudit.reading.statements import parse_line
@@ -106,18 +108,18 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
     end = _end([_without(line, prompts) for line in texts[0].lines])
     look = Look(
         prompts=prompts,
-        lead=_lead(bare),
+        lead=_lead(bare, signs.titles),
         continues="\\" if any(line.rstrip().endswith(" \\") for line in bare) else "",
         opens=opens,
         closes=closes,
         end=end,
-        titles=_decorated(lines, bare),
+        titles=tuple(dict.fromkeys((*_decorated(lines, bare), *signs.titles))),
         blanks=signs.blanks,
         edges=signs.edges,
         cells=signs.cells,
         colons=_are_words(bare),
     )
-    ignored = tuple(filter(can_be_mapped, _noise(texts, look, head)))
+    ignored = tuple(filter(can_be_mapped, (*_noise(texts, look, head), *_ends_of(bare, signs.titles))))
     return Outlook(look._replace(ignore=ignored), head, firmware)
 
 
@@ -161,13 +163,19 @@ _FIGURES = re.compile(r"(?:0[xX])?([0-9A-Fa-f]+)")
 _NAMED_LINE = re.compile(r"[^\w\s]*[A-Za-z_]{2}")  # a name follows, by which lines differ
 
 
-def _lead(lines: Sequence[str]) -> str:
-    """The word that stands before nearly every assignment, or the words before every line."""
+def _lead(lines: Sequence[str], titles: Sequence[str] = ()) -> str:
+    """The word that stands before nearly every assignment, or the words before every line.
+
+    With titles to be tried one before every other line is enough.
+    """
     full = [line for line in lines if line and not isinstance(parse_line(line), Comment | Section)]
-    begins = Counter(" ".join(line.split()[:2]) for line in full if len(line.split()) > 3)
-    both, count = begins.most_common(1)[0] if begins else ("", 0)
-    if count >= max(_FEWEST_PARTED, _MOST_PARTED * len(full)) and _TWO_WORDS.fullmatch(both):
-        return both
+    if titles:
+        full = [line for line in full if " " in line and not titled(line, titles)]
+    for count in (2, 1) if titles else (2,):
+        begins = Counter(" ".join(line.split()[:count]) for line in full)
+        first, often = begins.most_common(1)[0] if begins else ("", 0)
+        if often >= max(_FEWEST_PARTED, _MOST_PARTED * len(full)) and _WORDS_ONLY.fullmatch(first):
+            return first
     keys = [s.key.text.split() for line in lines if isinstance(s := parse_line(line), Assignment)]
     firsts = Counter(key[0] for key in keys if len(key) > 1)
     if not firsts:
@@ -176,7 +184,7 @@ def _lead(lines: Sequence[str]) -> str:
     return word if count >= 5 and count >= 0.8 * len(keys) else ""
 
 
-_TWO_WORDS = re.compile(r"[A-Za-z]\w* [A-Za-z]\w*")
+_WORDS_ONLY = re.compile(r"[A-Za-z]\w*(?: [A-Za-z]\w*)?")
 
 
 def _blocks(lines: Sequence[str], whole: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -274,6 +282,78 @@ def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
         if blanks or around or _counted(lines)
     ]
     return list(dict.fromkeys(found))
+
+
+_TITLE_WORDS = 4  # of a title at most, with its name
+_MOST_TRIED = 4
+
+
+def titles_to_try(texts: Sequence[FileText], look: Look) -> list[str]:
+    """Titles that lines may be which begin or end alike, with a name in them, the likeliest first.
+
+    `# motor 1`, `select port 2`, `/* filters */`, `gains roll do`: no other line begins and ends so,
+    other lines follow nearly each, and each names another thing.
+    """
+    lines = [parted(line, look)[front(parted(line, look), look) :].strip()
+             for text in texts for line in _as_read(text)]  # fmt: skip
+    lines = [line for line in lines if line]
+    found: dict[str, list[int]] = {}
+    for number, line in enumerate(lines):
+        for style in _styles(line):
+            found.setdefault(style, []).append(number)
+    kept = []
+    for style, at in found.items():
+        before, behind, _ = title_signs(style) or ("", "", False)
+        alike = sum(line.startswith(before) and line.endswith(behind) for line in lines)
+        above = sum(number + 1 < len(lines) and number + 1 not in at for number in at)
+        names = {lines[number] for number in at}
+        if (
+            _LEAST_TITLES <= len(at) == alike
+            and len(at) < _FEW_TITLES * len(lines)
+            and above > _MOST_PARTED * len(at) and len(names) > _MOST_PARTED * len(at)
+        ):
+            kept.append((style, len(at)))
+    return [style for style, _ in sorted(kept, key=lambda one: -one[1])][:_MOST_TRIED]
+
+
+def with_title(look: Look, title: str) -> Look:
+    """A look with one more title to be tried, whose signs are no others'."""
+    free = {ord(sign): "" for sign in title}
+    blanks, edges = look.blanks.translate(free), look.edges.translate(free)
+    return look._replace(titles=(title,), blanks=blanks, edges=edges)
+
+
+_FEW_TITLES = 0.4  # of the lines, which title the others
+
+
+def _styles(line: str) -> Iterator[str]:
+    """How a title may be marked that a line would be: by its first word, its last one, or both."""
+    found = _BY_SIGNS.fullmatch(line)
+    if found and len(found["name"].split()) < _TITLE_WORDS:
+        before, behind = found["before"], found["behind"]
+        if before or behind not in ("", ":"):
+            gap = " " if found["gap"] else ""
+            yield f"{before}{gap}*{gap if behind else ''}{behind}"
+            return
+    said = line.split()
+    if 1 < len(said) <= _TITLE_WORDS and all(_TITLE_WORD.fullmatch(word) for word in said):
+        yield f"{said[0]} *"
+        yield f"* {said[-1]}"
+
+
+_BY_SIGNS = re.compile(
+    r"(?P<before>[^\w\s\"'{}]*)(?P<gap>\s*)(?P<name>\w[\w .+-]*?)\s*(?P<behind>[^\w\s\"'{}]*)"
+)
+_TITLE_WORD = re.compile(r"[\w./+-]+")
+
+
+def _ends_of(lines: Sequence[str], titles: Sequence[str]) -> Iterator[str]:
+    """What ends the part below each of some titles, and nothing else: `end`, `;`."""
+    at = [number for number, line in enumerate(lines) if line and titled(line, titles)]
+    last = [next((line for line in reversed(lines[:number]) if line), "") for number in at[1:]]
+    said, count = Counter(last).most_common(1)[0] if last else ("", 0)
+    if count > _LEAST_TITLES - 2 and lines.count(said) in (len(at), len(at) - 1):
+        yield said
 
 
 def _ends_words(sign: str, lines: Sequence[str]) -> int:

@@ -16,6 +16,7 @@ from cfgaudit.reading.shapes import (
     Blank,
     Comment,
     Directive,
+    Look,
     Opener,
     Row,
     Section,
@@ -36,7 +37,7 @@ from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
-from cfgaudit.teach.look import Outlook, outlook, signs_to_try
+from cfgaudit.teach.look import Outlook, outlook, signs_to_try, titles_to_try, with_title
 from cfgaudit.teach.propose import SIGNS, Proposal, plain_path, propose, reasons_for
 from cfgaudit.teach.scoped import Scope, scopes_within
 from cfgaudit.teach.scopes import filled, scopes_of
@@ -104,12 +105,21 @@ def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
     if _understood(made) >= _ENOUGH:
         return made
     part = [text._replace(lines=text.lines[:_SAMPLE]) for text in texts]
-    best, most = outlook(texts), _MUCH_MORE * _understood(_survey(names, part, outlook(part)))
-    for signs in signs_to_try(part):
-        share = _understood(_survey(names, part, outlook(part, signs)))
-        if share > most:
-            best, most = outlook(texts, signs), share
-    return made if best == made.seen else _survey(names, texts, best)
+
+    def share(signs: Look | None) -> float:
+        return _understood(_survey(names, part, outlook(part, signs)))
+
+    usual, best = share(None), Look()
+    shares = {signs: share(signs) for signs in signs_to_try(part)}
+    most = max((usual, *shares.values()))
+    best = next((signs for signs, own in shares.items() if own == most), best)
+    for look in dict.fromkeys((best, Look())):
+        for title in titles_to_try(part, look):
+            signs = with_title(best, title)
+            own = share(signs)
+            if own > _MUCH_MORE * most:
+                best, most = signs, own
+    return _survey(names, texts, outlook(texts, best)) if most > _MUCH_MORE * usual else made
 
 
 _ENOUGH = 0.5  # of the values, from which on no other look is tried
