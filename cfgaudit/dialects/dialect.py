@@ -152,7 +152,7 @@ _KEYS = {
          "keys_are_paths", "volatile", "secret", "typing"),
     "typing": ("before", "after"),
     "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
-             "titles", "blanks", "edges", "cells", "colons"),
+             "titles", "blanks", "edges", "fillers", "cells", "colons"),
     "lines": ("under", "map", "known"),
     "versions": ("before", "renames", "words", "flags"),
 }  # fmt: skip
@@ -290,6 +290,7 @@ class FormChecker:
             titles=self._titles(table),
             blanks=self._word(table, "blanks"),
             edges=self._word(table, "edges"),
+            fillers=self._texts(table, "fillers", ("look",)),
             cells=sign,
             colons=bool(table.get("colons", False)),
         )

@@ -250,22 +250,31 @@ def parted(line: str, look: Look) -> str:
     ['Idle', 'is', '5.5', '%']
     >>> parted("+- yaw: --low=-0.5", Look(edges="+-")).split()
     ['yaw:', 'low=-0.5']
+    >>> parted("key a_b value 4", Look(fillers=("key", "value"))).split()
+    ['a_b', '4']
     """
     if look.cells:
         line = celled(line, look.cells)
     if look.blanks:
         line = _blanked(line, look)
-    if look.edges:
-        line = _at_edges(look.edges).sub(lambda found: " " * len(found[0]), line)
+    for pattern in _as_blanks(look.edges, look.fillers):
+        line = pattern.sub(lambda found: " " * len(found[0]), line)
     return line
 
 
 @cache
-def _at_edges(signs: str) -> re.Pattern[str]:
-    """Where a word begins or ends with some of these signs, but for a number's sign or point."""
-    some = f"[{re.escape(signs)}]"
-    number = r"(?![+-]?\.?\d)"
-    return re.compile(rf"(?<!\S)(?:{number}{some})+|{some}+(?!\S)")
+def _as_blanks(edges: str, fillers: tuple[str, ...]) -> tuple[re.Pattern[str], ...]:
+    """Where a word begins or ends with signs, but for a number's sign or point; words by themselves.
+
+    Either is read as blanks.
+    """
+    made = []
+    if edges:
+        some, number = f"[{re.escape(edges)}]", r"(?![+-]?\.?\d)"
+        made.append(rf"(?<!\S)(?:{number}{some})+|{some}+(?!\S)")
+    if fillers:
+        made.append(rf"(?<!\S)(?:{'|'.join(map(re.escape, fillers))})(?!\S)")
+    return tuple(map(re.compile, made))
 
 
 def _blanked(line: str, look: Look) -> str:

@@ -21,13 +21,14 @@ class Look(NamedTuple):
     titles: tuple[str, ...] = ()  # section heads besides `[name]`: `-- * --`, a sign as often
     blanks: str = ""  # signs that part words as blanks do: `port;1;use`
     edges: str = ""  # signs that do so where a word begins or ends: `--cells=4`, `+- port`
+    fillers: tuple[str, ...] = ()  # words that are read as blanks: `key a_b value 4`
     cells: str = ""  # a sign that parts cells as a comma does: `usb | console | -`, `KEY;1;;2`
     colons: bool = False  # `arm: by switch`: a word with a colon is a line's first word, no key
 
     @property
     def parts(self) -> str:
         """The signs that are read as others."""
-        return self.blanks + self.edges + self.cells
+        return self.blanks + self.edges + self.cells + "".join(self.fillers)
 
 
 class Span(NamedTuple):

@@ -92,6 +92,9 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
         blanks = "" if sign else _parting(bare)
         signs = Look(blanks=blanks, cells="" if blanks else sign or _parting_cells(bare))
     bare = [parted(line, signs).strip() for line in bare]
+    if not usual:
+        signs = signs._replace(fillers=_fillers(bare, signs.titles))
+        bare = [parted(line, signs).strip() for line in bare]
     counted = () if usual else _counted(bare)
     prompts += counted
     bare = [_without(line, counted) for line in bare]
@@ -116,6 +119,7 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
         titles=tuple(dict.fromkeys((*_decorated(lines, bare), *signs.titles))),
         blanks=signs.blanks,
         edges=signs.edges,
+        fillers=signs.fillers,
         cells=signs.cells,
         colons=_are_words(bare),
     )
@@ -161,6 +165,14 @@ def _counted(lines: Sequence[str]) -> tuple[str, ...]:
 
 _FIGURES = re.compile(r"(?:0[xX])?([0-9A-Fa-f]+)")
 _NAMED_LINE = re.compile(r"[^\w\s]*[A-Za-z_]{2}")  # a name follows, by which lines differ
+
+
+def _fillers(lines: Sequence[str], titles: Sequence[str]) -> tuple[str, ...]:
+    """Words that nearly every line has, so that they tell none from another: `key a_b value 4`."""
+    full = [set(line.split()) for line in lines if " " in line and not titled(line, titles)]
+    counts = Counter(word for own in full for word in own if _WORDS_ONLY.fullmatch(word))
+    least = max(_FEWEST_PARTED, _MOST_PARTED * len(full))
+    return tuple(sorted(word for word, count in counts.items() if count >= least))
 
 
 def _lead(lines: Sequence[str], titles: Sequence[str] = ()) -> str:
