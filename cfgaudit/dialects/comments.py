@@ -9,8 +9,8 @@ from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.shapes import Assignment, Closer, Comment, Directive, Opener, Row, Section
 from cfgaudit.settings import Annotation
 
-MARKS = ("#", ";", "//", "--", "%")  # as in grammar/statements.lark
-_MARK = re.compile("|".join(MARKS))
+MARKS = ("#", ";", "//", "/*", "--", "%")  # as in grammar/statements.lark
+_MARK = re.compile("|".join(map(re.escape, MARKS)))
 _SAYING = (Role.STATES, Role.LEFT, Role.OPENS)
 
 
@@ -65,7 +65,8 @@ def tail_of(document: Document, statement: Statement) -> str:
 
 def _without_mark(tail: str) -> str:
     mark = next((mark for mark in MARKS if tail.startswith(mark)), "")
-    return " ".join(tail.removeprefix(mark).split()) if mark else ""
+    said = tail.removeprefix(mark)
+    return " ".join((said.removesuffix("*/") if mark == "/*" else said).split()) if mark else ""
 
 
 def _subject(entry: StatementReading) -> str:

@@ -63,7 +63,7 @@ _GOES_ON = "a private value goes on there"
 _BY_DIALECT = "the dialect says that it is private"
 _BY_KEY = "a private setting, by its key"
 _SAID = re.compile(r"\b([A-Za-z][\w-]{0,40}(?: [\w-]{1,20}){0,2})[ \t]*[:=][ \t]*(?=\S)")
-_MARK = re.compile(r"[ \t]*(?:#|;|//)+")
+_MARK = re.compile(r"[ \t]*(?:#|;|/[/*])+")
 
 
 class Hidden(NamedTuple):

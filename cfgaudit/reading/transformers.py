@@ -30,7 +30,7 @@ from cfgaudit.reading.shapes import (
     unquoted,
 )
 
-_MARK = re.compile(r"#+|;+|//+|--+|%+").match
+_MARK = re.compile(r"#+|;+|//+|/\*+|--+|%+").match
 _SIGN = re.compile(r"=|:(?=[ \t]|$)").search
 _BLANK = Blank()
 
@@ -52,7 +52,9 @@ class LineTransformer(Transformer[Token, Shape]):
         assert mark is not None  # the terminal begins with it
         body = token[mark.end() :]
         text = body.lstrip()
-        return Comment(mark.group(), Span(text.rstrip(), _end(token) - len(text)))
+        start = _end(token) - len(text)
+        closed = text.rstrip().removesuffix("*/") if mark.group()[1:2] == "*" else text
+        return Comment(mark.group(), Span(closed.rstrip(), start))
 
     def section(self, children: list[Token]) -> Section:
         """`[name]`: the brackets go, the name stays."""

@@ -284,6 +284,7 @@ def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
     lines = [line.strip() for text in texts for line in _as_read(text) if line.strip()]
     often = _OFTEN * len(lines)
     inner = "".join(sign for sign in _INNER if sum(sign in line for line in lines) > often)
+    inner += "".join(sign for sign in _GLUED if sum(_joins(sign, line) for line in lines) > often)
     edges = "".join(sign for sign in _EDGES if _ends_words(sign, lines) > often)
     joints = "".join(sign for sign in "=:" if sum(sign in line for line in lines) > often)
     quotes = inner.replace('"', "")  # what is quoted stays one word
@@ -293,6 +294,10 @@ def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
         for around in ("", edges)
         if blanks or around or _counted(lines)
     ]
+    for sign in ";|":
+        if sum(line.count(sign) > 1 for line in lines) > _MOST_PARTED * len(lines):
+            kept = "".join(own for own in inner if own != sign)
+            found += [Look(cells=sign), Look(cells=sign, blanks=kept), Look(cells=sign, blanks=kept + joints)]
     return list(dict.fromkeys(found))
 
 
@@ -368,6 +373,13 @@ def _ends_of(lines: Sequence[str], titles: Sequence[str]) -> Iterator[str]:
         yield said
 
 
+_GLUED = "#@"  # signs that may join a sort and its name: `port#1`
+
+
+def _joins(sign: str, line: str) -> bool:
+    return re.search(rf"\w{sign}\w", line) is not None
+
+
 def _ends_words(sign: str, lines: Sequence[str]) -> int:
     """How many lines have a sign where a word begins or ends; none for the mark of remarks."""
     if sign in _MARKS and sum(line.startswith(sign) for line in lines) < _MOST_PARTED * len(lines):
@@ -381,7 +393,7 @@ def _glued_cells(lines: Sequence[str]) -> str:
 
     As blanks do it would lose the empty ones, and with them which cell is which.
     """
-    full = [line for line in lines if line and not line.startswith(("#", "//", "%"))]
+    full = [line for line in lines if line and not line.startswith(("#", "//", "/*", "%"))]
     if len(full) < _FEWEST_PARTED:
         return ""
     counts = Counter(line.count(";") for line in full if re.match(r"\w[^;\s]*;", line))

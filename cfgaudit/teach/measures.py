@@ -182,7 +182,7 @@ def measures_in(text: str) -> Iterator[Measure]:
                 continue
         if known:
             yield Measure(known[0].unit, scale * known[0].scale)
-        elif part:
+        elif part and part.group() != "half":  # of a duplex, say
             yield Measure("", scale)
 
 

@@ -13,7 +13,6 @@ from cfgaudit.reading.document import Document
 from cfgaudit.reading.private import is_private_key, may_be_somebodys
 from cfgaudit.reading.shapes import (
     Assignment,
-    Blank,
     Comment,
     Directive,
     Look,
@@ -21,6 +20,7 @@ from cfgaudit.reading.shapes import (
     Row,
     Section,
 )
+from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
 from cfgaudit.reading.toml import Page, TomlError, parsed, quoted
 from cfgaudit.settings import BAD_VALUE
@@ -134,11 +134,15 @@ def _understood(survey: DumpSurvey) -> float:
         known = read_settings(own, read_draft(draft_of(survey, survey.proposals))).stated
     except DialectError:  # of such lines a draft can't be made
         return 0
-    full = [s for s in own.statements if not isinstance(s.shape, Blank | Comment)]
-    return len(known) / max(1, sum(max(1, len(_VALUE.findall(own.lines[s.first]))) for s in full))
+    lines = [line for line in own.text.lines if line.strip()]
+    full = [line for line in lines if not isinstance(parse_line(line), Comment)]
+    if len(full) < len(lines) / 2:  # the mark of remarks is none there
+        full = lines
+    return len(known) / max(1, sum(max(1, len(_VALUE.findall(line))) for line in full))
 
 
-_VALUE = re.compile(r"=\s*\S|(?<![\w.=])(?<!= )[+-]?\d")  # behind a sign, or a number by itself
+# Behind a sign, or a number by itself.
+_VALUE = re.compile(r"(?<!=)=\s*[^\s=]|(?<![\w.=])(?<!= )[+-]?\d")
 
 
 def _survey(names: Sequence[str], texts: Sequence[FileText], seen: Outlook) -> DumpSurvey:

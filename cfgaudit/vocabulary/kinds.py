@@ -63,7 +63,7 @@ class NotListed(BadValue):
 
 # What is between them is written with 40 digits at most, as the grammar of values reads them.
 _LEAST, _MOST = 1e-18, 1e30
-_LOOSE = re.compile(r'"|\s(?:#|;|//)')  # what a line would take for a quotation or a comment
+_LOOSE = re.compile(r'"|\s(?:#|;|/[/*])')  # what a line would take for a quotation or a comment
 _LONGEST = 8_000  # letters of a text in its quotes: a line of 10,000 has room for its key
 _CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f]")
 _SHORT = 12  # letters of a text: of no more, and without an exponent, every number is between them
