@@ -24,6 +24,7 @@ from cfgaudit.teach.words import (
     chunks,
     ideas_of,
     is_channel,
+    is_choice,
     is_closed_list,
     tokens,
 )
@@ -802,6 +803,7 @@ def table_of(rows: Sequence[ScopedLine]) -> CellTable | None:
     titled = alike and not _has_number(first) and all(_is_title(span.text) for span in first)
     titled = titled and not any(_is_yes_or_no(span.text) for span in first[1:])
     titled = titled and not any(map(_differ_in_figures, first, rows[1].parts))
+    titled = titled and not (len(first) == _A_PAIR and is_choice(first[1].text))
     titled = titled and not _begin_alike(first[0].text, rows[1].parts[0].text)
     header = tuple(span.text for span in first) if titled else ()
     body = tuple(rows[1:]) if titled else tuple(rows)
