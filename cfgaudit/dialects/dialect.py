@@ -152,7 +152,7 @@ _KEYS = {
          "keys_are_paths", "volatile", "secret", "typing"),
     "typing": ("before", "after"),
     "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
-             "titles", "blanks", "edges", "fillers", "cells", "colons"),
+             "titles", "blanks", "edges", "fillers", "remarks", "cells", "colons"),
     "lines": ("under", "map", "known"),
     "versions": ("before", "renames", "words", "flags"),
 }  # fmt: skip
@@ -291,6 +291,7 @@ class FormChecker:
             blanks=self._word(table, "blanks"),
             edges=self._word(table, "edges"),
             fillers=self._texts(table, "fillers", ("look",)),
+            remarks=self._texts(table, "remarks", ("look",)),
             cells=sign,
             colons=bool(table.get("colons", False)),
         )

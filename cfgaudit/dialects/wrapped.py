@@ -133,7 +133,7 @@ class _Broken:
         self._reader = line_reader(dialect, self._reading.version)
         self._dialect, self._look = dialect, document.look
         self._parse = parser_of(document.look)
-        plain = self._look._replace(blanks="", edges="", fillers=(), cells="")
+        plain = self._look._replace(blanks="", edges="", fillers=(), remarks=(), cells="")
         own = self._document if plain == self._look else replace(self._document, look=plain)
         self.lines = own.lines
         self.width = 0

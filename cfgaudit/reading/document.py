@@ -252,7 +252,24 @@ def parted(line: str, look: Look) -> str:
     ['yaw:', 'low=-0.5']
     >>> parted("key a_b value 4", Look(fillers=("key", "value"))).split()
     ['a_b', '4']
+    >>> parted("cells 4 REM in series", Look(remarks=("REM",)))
+    'cells 4 #   in series'
     """
+    behind = ""
+    if look.remarks and (mark := _remark(look.remarks).search(line)):
+        behind = f"#{' ' * (len(mark[0]) - 1)}{line[mark.end() :]}"
+        line = line[: mark.start()]
+    return _parted(line, look) + behind
+
+
+@cache
+def _remark(marks: tuple[str, ...]) -> re.Pattern[str]:
+    """Where a remark begins: at a mark by itself, or at one that begins the line."""
+    some = "|".join(rf"(?:{re.escape(mark)})+" for mark in marks)
+    return re.compile(rf"^(?:{some})|(?<=\s)(?:{some})(?=\s|$)")
+
+
+def _parted(line: str, look: Look) -> str:
     if look.cells:
         line = celled(line, look.cells)
     if look.blanks:

@@ -21,6 +21,7 @@ class Look(NamedTuple):
     titles: tuple[str, ...] = ()  # section heads besides `[name]`: `-- * --`, a sign as often
     blanks: str = ""  # signs that part words as blanks do: `port;1;use`
     edges: str = ""  # signs that do so where a word begins or ends: `--cells=4`, `+- port`
+    remarks: tuple[str, ...] = ()  # what begins a remark, besides the usual marks: `%`, `REM`
     fillers: tuple[str, ...] = ()  # words that are read as blanks: `key a_b value 4`
     cells: str = ""  # a sign that parts cells as a comma does: `usb | console | -`, `KEY;1;;2`
     colons: bool = False  # `arm: by switch`: a word with a colon is a line's first word, no key
@@ -28,7 +29,7 @@ class Look(NamedTuple):
     @property
     def parts(self) -> str:
         """The signs that are read as others."""
-        return self.blanks + self.edges + self.cells + "".join(self.fillers)
+        return "".join((self.blanks, self.edges, self.cells, *self.remarks, *self.fillers))
 
 
 class Span(NamedTuple):

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -94,26 +94,47 @@ def cut_rows_below_remarks(scope: Scope) -> None:
 
     `# arms: output, corner, turn (cw or ccw), thrust` above the title `ARMS` and four rows.
     """
-    titles = _titles_listed(scope.remark)
     rows = [e for e in scope.entries if isinstance(e.shape, Directive) and not e.is_cut]
-    counts = Counter(len(columns_of(_body(row))) for row in rows)
-    usual = counts.most_common(1)[0][0] if counts else 0
-    if usual == len(titles) + 1:  # what the rows are of is not among them
-        titles = ("name", *titles)
-    full = [row for row in rows if len(columns_of(_body(row))) == len(titles)]
-    if len(titles) < _TITLED or len(full) < 2 or len(full) < _FULL * len(scope.entries):
+    cuttings: tuple[_Cutting, ...] = (columns_of, _words_apart)
+    for cutting in cuttings:
+        titles = _titles_listed(scope.remark, bare=cutting is _words_apart)
+        counts = Counter(len(cutting(_body(row), ())) for row in rows)
+        usual = counts.most_common(1)[0][0] if counts else 0
+        if usual == len(titles) + 1:  # what the rows are of is not among them
+            titles = ("name", *titles)
+        full = [row for row in rows if len(cutting(_body(row), ())) == len(titles)]
+        if len(titles) >= _TITLED and 1 < len(full) >= _FULL * len(scope.entries):
+            break
+    else:
         return
-    cut = {row.statement.first: row for row in _cut_rows(full, titles, "", whole=True)}
+    made = _cut_rows(full, titles, "", whole=cutting is columns_of, cutting=cutting)
+    cut = {row.statement.first: row for row in made}
     scope.entries = [cut.get(entry.statement.first, entry) for entry in scope.entries]
 
 
-def _titles_listed(remark: str) -> tuple[str, ...]:
+_Cutting = Callable[[Span, Sequence[int]], tuple[tuple[Span, ...], ...]]
+
+
+def _words_apart(body: Span, _: Sequence[int] = ()) -> tuple[tuple[Span, ...], ...]:
+    """The words of a line, each a column."""
+    return tuple((word,) for word in words(body))
+
+
+def _titles_listed(remark: str, *, bare: bool = False) -> tuple[str, ...]:
     """The titles of columns that a remark lists behind a name and a colon; else none.
+
+    With `bare` it is words with nothing but blanks between them.
 
     >>> _titles_listed("arms: out, turn (cw, ccw), slew in hundredths; as flown")
     ('out', 'turn', 'slew in hundredths')
+    >>> _titles_listed("columns: out  turn (cw, ccw)  slew", bare=True)
+    ('out', 'turn', 'slew')
     """
-    told = re.sub(r" *\([^()]*\)", "", remark).partition("; ")[0]
+    plain = re.sub(r" *\([^()]*\)", "", remark)
+    if bare:
+        names = plain.rpartition("; ")[2].rpartition(": ")[2].split()
+        return tuple(names) if all(map(_COLUMN_NAME.fullmatch, names)) else ()
+    told = plain.partition("; ")[0]
     name, sign, listed = told.rpartition(": ")
     names = [title.strip() for title in listed.split(",")]
     sound = sign and re.match(r"[A-Za-z]", name) and all(map(_LISTED_TITLE.fullmatch, names))
@@ -565,13 +586,14 @@ def _cut_rows(
     starts: Sequence[int] = (),
     *,
     whole: bool = False,
+    cutting: "_Cutting | None" = None,
 ) -> Iterator[ScopedLine]:
     """Rows of which each has several values, named by the titles of their columns.
 
     The words of a cell are one value where they are `whole`, but for a number and its unit.
     `starts` are where the titles begin, where each value begins below its own.
     """
-    cut = [columns_of(_body(row), starts) for row in rows]
+    cut = [(cutting or columns_of)(_body(row), starts) for row in rows]
     full = [row for row in cut if len(row) == len(titles)]
     seconds = [" ".join(span.text for span in row[1]) for row in full]
     firsts = [" ".join(span.text for span in row[0]) for row in full]

@@ -26,7 +26,7 @@ from cfgaudit.teach.measures import unit_of
 from cfgaudit.teach.words import arms_of
 
 _PROMPT = re.compile(r"(?P<prompt>[A-Za-z][\w.-]{0,20}(?:>|\$(?=\s)))(?:\s|$)")
-_VERSION = re.compile(r"\b[vV]?(?P<version>\d+\.\d+(?:\.\d+)*)\b")
+_VERSION = re.compile(r"(?<![+-])\b[vV]?(?P<version>\d+\.\d+(?:\.\d+)*)\b")
 _DATE = re.compile(r"\b\d{4}-\d\d-\d\d\b")
 # A date that is the firmware's, and not the day on which the dump was written.
 _BUILT = re.compile(
@@ -120,6 +120,7 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
         blanks=signs.blanks,
         edges=signs.edges,
         fillers=signs.fillers,
+        remarks=signs.remarks,
         cells=signs.cells,
         colons=_are_words(bare),
     )
@@ -282,6 +283,8 @@ _OFTEN = 0.2  # of the lines, from which on a sign belongs to the look
 def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
     """Signs that may part the words of lines, as sets to try: the narrowest first."""
     lines = [line.strip() for text in texts for line in _as_read(text) if line.strip()]
+    marks = Look(remarks=_remarks(lines))
+    lines = [line for own in lines if (line := without_comment(parted(own, marks)).strip())]
     often = _OFTEN * len(lines)
     inner = "".join(sign for sign in _INNER if sum(sign in line for line in lines) > often)
     inner += "".join(sign for sign in _GLUED if sum(_joins(sign, line) for line in lines) > often)
@@ -292,13 +295,29 @@ def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
         Look(blanks=blanks, edges=around)
         for blanks in ("", quotes, inner, quotes + joints, inner + joints)
         for around in ("", edges)
-        if blanks or around or _counted(lines)
+        if blanks or around or marks.remarks or _counted(lines)
     ]
     for sign in ";|":
         if sum(line.count(sign) > 1 for line in lines) > _MOST_PARTED * len(lines):
             kept = "".join(own for own in inner if own != sign)
-            found += [Look(cells=sign), Look(cells=sign, blanks=kept), Look(cells=sign, blanks=kept + joints)]
-    return list(dict.fromkeys(found))
+            found += [Look(cells=sign, blanks=blanks) for blanks in ("", kept, kept + joints)]
+    return list(dict.fromkeys(look._replace(remarks=marks.remarks) for look in found))
+
+
+# What may begin a remark. A dash does it by itself, and `!` where words follow.
+_MAY_BEGIN = ("%", "--", "!", "\\", "'", "*", "|", "$", "&", "REM", "rem", "NOTE", "note", "NB")
+
+
+def _remarks(lines: Sequence[str]) -> tuple[str, ...]:
+    """What begins remarks, besides the usual marks: lines begin so, and words of others go before it."""
+    found = []
+    for mark in _MAY_BEGIN:
+        own = re.compile(rf"(?:{re.escape(mark)})+ +[A-Za-z].* \w")
+        whole = sum(own.match(line) is not None for line in lines)
+        behind = sum(f" {mark} " in line.lstrip(mark) for line in lines)
+        if whole > 1 and whole + behind > _LEAST_ROWS and whole < len(lines) / 2:
+            found.append(mark)
+    return tuple(found)
 
 
 _TITLE_WORDS = 4  # of a title at most, with its name

@@ -573,8 +573,9 @@ def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
         deeper = _indent_of(following) > _indent_of(line)
         steps += deeper
         begun = re.match(r"\s*([A-Za-z]+) \d+\b", line) or _ORDINAL_TITLE.match(line)
-        bare = line.strip().isdigit()
-        if deeper and (begun or bare or _INDENTED_TITLE.fullmatch(line.strip())):
+        said = without_comment(line).strip()
+        bare = said.isdigit()
+        if deeper and (begun or bare or _INDENTED_TITLE.fullmatch(said)):
             sorts.setdefault(begun[1] if begun else "#" * bare, []).append(at)
     most = max(map(len, sorts.values()), default=0)
     every = frozenset(at for own in sorts.values() for at in own)

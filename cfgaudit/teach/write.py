@@ -431,7 +431,7 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
     look = look._replace(ignore=(*look.ignore, *headers))
     for key, texts in (("prompts", look.prompts), ("opens", look.opens), ("closes", look.closes),
                        ("ignore", look.ignore), ("titles", look.titles),
-                       ("fillers", look.fillers)):  # fmt: skip
+                       ("remarks", look.remarks), ("fillers", look.fillers)):  # fmt: skip
         if texts:
             yield f"{key} = [{', '.join(quoted(text) for text in texts)}]"
     for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end),
