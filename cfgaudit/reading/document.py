@@ -281,10 +281,7 @@ def _parted(line: str, look: Look) -> str:
 
 @cache
 def _as_blanks(edges: str, fillers: tuple[str, ...]) -> tuple[re.Pattern[str], ...]:
-    """Where a word begins or ends with signs, but for a number's sign or point; words by themselves.
-
-    Either is read as blanks.
-    """
+    """What is read as blanks: signs at the ends of words, but for a number's own; whole words."""
     made = []
     if edges:
         some, number = f"[{re.escape(edges)}]", r"(?![+-]?\.?\d)"

@@ -3,8 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from itertools import groupby
-from os.path import commonprefix
+from itertools import groupby, takewhile
 from typing import NamedTuple
 
 from cfgaudit.dialects.template import can_be_mapped
@@ -23,7 +22,7 @@ from cfgaudit.reading.shapes import (
 from cfgaudit.reading.statements import parse_line
 from cfgaudit.reading.text import FileText
 from cfgaudit.teach.measures import unit_of
-from cfgaudit.teach.words import arms_of
+from cfgaudit.teach.words import arms_of, chunks, is_word
 
 _PROMPT = re.compile(r"(?P<prompt>[A-Za-z][\w.-]{0,20}(?:>|\$(?=\s)))(?:\s|$)")
 _VERSION = re.compile(r"(?<![+-])\b[vV]?(?P<version>\d+\.\d+(?:\.\d+)*)\b")
@@ -124,7 +123,9 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
         cells=signs.cells,
         colons=_are_words(bare),
     )
-    ignored = tuple(filter(can_be_mapped, (*_noise(texts, look, head), *_ends_of(bare, signs.titles))))
+    ignored = tuple(
+        filter(can_be_mapped, (*_noise(texts, look, head), *_ends_of(bare, signs.titles)))
+    )
     return Outlook(look._replace(ignore=ignored), head, firmware)
 
 
@@ -143,11 +144,13 @@ def _prompts(lines: Sequence[str]) -> tuple[str, ...]:
     return tuple(sorted(counts))
 
 
-_FIRST_COUNT = re.compile(rf"(?P<before>\D{{0,12}}?)(?P<count>{COUNT})(?P<behind>\S*)\s+(?P<rest>.*)")
+_FIRST_COUNT = re.compile(
+    rf"(?P<before>\D{{0,12}}?)(?P<count>{COUNT})(?P<behind>\S*)\s+(?P<rest>.*)"
+)
 
 
 def _counted(lines: Sequence[str]) -> tuple[str, ...]:
-    """What stands before nearly every line and counts it, or tells its time: `[*]`, `*:`, `* LET`."""
+    """What stands before nearly every line and counts it, or tells its time: `[*]`, `* LET`."""
     full = [line for line in lines if line and not is_rule(line)]
     found = [one for line in full if (one := _FIRST_COUNT.fullmatch(line))]
     kinds = Counter((one["before"], one["behind"]) for one in found)
@@ -160,8 +163,8 @@ def _counted(lines: Sequence[str]) -> tuple[str, ...]:
     named = sum(_NAMED_LINE.match(rest) is not None for rest in rests)
     if len({*map(tuple, counts)}) < len(own) / 2 or named < _MOST_PARTED * count:
         return ()
-    shared = re.match(r"(?:\S+ )*", commonprefix(rests))
-    return (f"{before}*{behind} {shared[0] if shared else ''}".rstrip(),)
+    same = takewhile(lambda own: len(set(own)) == 1, zip(*map(str.split, rests), strict=False))
+    return (" ".join([f"{before}*{behind}", *(own[0] for own in same)]),)
 
 
 _FIGURES = re.compile(r"(?:0[xX])?([0-9A-Fa-f]+)")
@@ -277,6 +280,7 @@ def _parting(lines: Sequence[str]) -> str:
 _INNER = "()[]{}<>\"';|&,"
 _EDGES = "?!$%@#*+~\\/:.->="
 _MARKS = "#;/-%"  # which begin a remark, but where nearly every line begins so
+_ENOUGH_LINES = 20  # from which on they tell one look from another
 _OFTEN = 0.2  # of the lines, from which on a sign belongs to the look
 
 
@@ -285,6 +289,8 @@ def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
     lines = [line.strip() for text in texts for line in _as_read(text) if line.strip()]
     marks = Look(remarks=_remarks(lines))
     lines = [line for own in lines if (line := without_comment(parted(own, marks)).strip())]
+    if len(lines) < _ENOUGH_LINES:
+        return []
     often = _OFTEN * len(lines)
     inner = "".join(sign for sign in _INNER if sum(sign in line for line in lines) > often)
     inner += "".join(sign for sign in _GLUED if sum(_joins(sign, line) for line in lines) > often)
@@ -309,7 +315,7 @@ _MAY_BEGIN = ("%", "--", "!", "\\", "'", "*", "|", "$", "&", "REM", "rem", "NOTE
 
 
 def _remarks(lines: Sequence[str]) -> tuple[str, ...]:
-    """What begins remarks, besides the usual marks: lines begin so, and words of others go before it."""
+    """What begins remarks, besides the usual marks: some lines, and what ends others."""
     found = []
     for mark in _MAY_BEGIN:
         own = re.compile(rf"(?:{re.escape(mark)})+ +[A-Za-z].* \w")
@@ -327,12 +333,14 @@ _MOST_TRIED = 4
 def titles_to_try(texts: Sequence[FileText], look: Look) -> list[str]:
     """Titles that lines may be which begin or end alike, with a name in them, the likeliest first.
 
-    `# motor 1`, `select port 2`, `/* filters */`, `gains roll do`: no other line begins and ends so,
-    other lines follow nearly each, and each names another thing.
+    `# motor 1`, `select port 2`, `/* filters */`, `gains roll do`: no other line begins and ends
+    so, other lines follow nearly each, and each names another thing.
     """
     lines = [parted(line, look)[front(parted(line, look), look) :].strip()
              for text in texts for line in _as_read(text)]  # fmt: skip
     lines = [line for line in lines if line]
+    if len(lines) < _ENOUGH_LINES:
+        return []
     found: dict[str, list[int]] = {}
     for number, line in enumerate(lines):
         for style in _styles(line):
@@ -346,7 +354,8 @@ def titles_to_try(texts: Sequence[FileText], look: Look) -> list[str]:
         if (
             _LEAST_TITLES <= len(at) == alike
             and len(at) < _FEW_TITLES * len(lines)
-            and above > _MOST_PARTED * len(at) and len(names) > _MOST_PARTED * len(at)
+            and above > _MOST_PARTED * len(at)
+            and len(names) > _MOST_PARTED * len(at)
         ):
             kept.append((style, len(at)))
     return [style for style, _ in sorted(kept, key=lambda one: -one[1])][:_MOST_TRIED]
@@ -563,6 +572,10 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
         if not before or all(word.casefold() in _OWN_KEY for word in before):
             continue
+        named = [word for word in before if unit_of(word) is None]
+        said = {part for word in named for part, _ in chunks(word) if part.isalpha()}
+        if not said & (_OWN_KEY | _ANY_FIRMWARE) and all(map(is_word, said)):
+            continue  # a setting: `battery_warn_cell [V]: 3.5`
         spans = [(found.span("version"), "{firmware.version}")]
         told: tuple[tuple[re.Pattern[str], int | str, str], ...] = (
             (_BUILT, "date", "{firmware.built}"),

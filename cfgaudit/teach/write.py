@@ -435,7 +435,8 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
         if texts:
             yield f"{key} = [{', '.join(quoted(text) for text in texts)}]"
     for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end),
-                      ("blanks", look.blanks), ("edges", look.edges), ("cells", look.cells)):  # fmt: skip
+                      ("blanks", look.blanks), ("edges", look.edges),
+                      ("cells", look.cells)):  # fmt: skip
         if text:
             yield f"{key} = {quoted(text)}"
     if look.colons:
