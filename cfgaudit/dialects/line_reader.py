@@ -207,9 +207,14 @@ def bound_indices(bound: Bound, lists: Mapping[str, Mapping[str, str]]) -> dict[
             if not _SMALL.fullmatch(span.text):
                 return None
             found[holder.target] = str(int(span.text) + 1 - holder.spec.base)
+        elif holder.target == _COUNTING and _SMALL.fullmatch(span.text):
+            found[holder.target] = str(int(span.text))  # 01 is 1
         else:
             found[holder.target] = span.text
     return found
+
+
+_COUNTING = "N"  # the index whose names are numbers
 
 
 def resolved(path: str, binds: Mapping[str, str]) -> str:

@@ -133,7 +133,8 @@ def _titles_listed(remark: str, *, bare: bool = False) -> tuple[str, ...]:
     plain = re.sub(r" *\([^()]*\)", "", remark)
     if bare:
         names = plain.rpartition("; ")[2].rpartition(": ")[2].split()
-        return tuple(names) if all(map(_COLUMN_NAME.fullmatch, names)) else ()
+        several = len(names) >= _TITLED
+        return tuple(names) if several and all(map(_COLUMN_NAME.fullmatch, names)) else ()
     told = plain.partition("; ")[0]
     name, sign, listed = told.rpartition(": ")
     names = [title.strip() for title in listed.split(",")]
@@ -615,7 +616,8 @@ def _cut_rows(
     told = {idea for token in tokens(titles[0]) for idea in ideas_of(token)}
     alone = beside_numbered({text: {"": ""} for text in firsts}, least=1)
     named_so = bool(told & {"port", "pad"}) or are_elements(firsts) or bool(alone)
-    listed = listed or bool(whole and keys == 1 and len(set(firsts)) == len(firsts) and named_so)
+    below = whole or cutting is not None
+    listed = listed or bool(below and keys == 1 and len(set(firsts)) == len(firsts) and named_so)
     for entry, row in zip(rows, cut, strict=True):
         if not keys < len(row) <= len(titles):
             yield entry

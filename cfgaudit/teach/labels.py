@@ -540,7 +540,10 @@ def _head_length(entry: ScopedLine, counts: Mapping[tuple[str, ...], Sequence[st
                 return at + 1
             return behind[0] if behind else len(parts) - 1
         return at
-    return max(0, len(parts) - 1)
+    last = len(parts) - 1
+    if last > 1 and parts[last].text.casefold() in NOTHING and is_choice(parts[last - 1].text):
+        return last - 1  # the value, and the cell of a unit that it does not have
+    return max(0, last)
 
 
 def _labels(parts: Sequence[Span], at: int) -> bool:

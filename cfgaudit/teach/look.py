@@ -574,7 +574,8 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
             continue
         named = [word for word in before if unit_of(word) is None]
         said = {part for word in named for part, _ in chunks(word) if part.isalpha()}
-        if not said & (_OWN_KEY | _ANY_FIRMWARE) and all(map(is_word, said)):
+        joint = any("_" in word for word in named)
+        if joint and not said & (_OWN_KEY | _ANY_FIRMWARE) and all(map(is_word, said)):
             continue  # a setting: `battery_warn_cell [V]: 3.5`
         spans = [(found.span("version"), "{firmware.version}")]
         told: tuple[tuple[re.Pattern[str], int | str, str], ...] = (
