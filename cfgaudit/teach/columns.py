@@ -100,6 +100,8 @@ def cut_rows_below_remarks(scope: Scope) -> None:
         titles = _titles_listed(scope.remark, bare=cutting is _words_apart)
         counts = Counter(len(cutting(_body(row), ())) for row in rows)
         usual = counts.most_common(1)[0][0] if counts else 0
+        if cutting is _words_apart and not titles:
+            titles = _titles_within(scope.line, usual)
         if usual == len(titles) + 1:  # what the rows are of is not among them
             titles = ("name", *titles)
         full = [row for row in rows if len(cutting(_body(row), ())) == len(titles)]
@@ -107,9 +109,21 @@ def cut_rows_below_remarks(scope: Scope) -> None:
             break
     else:
         return
-    made = _cut_rows(full, titles, "", whole=cutting is columns_of, cutting=cutting)
+    at = _value_column(titles)
+    made = (
+        _cut_rows(full, titles, "", whole=cutting is columns_of, cutting=cutting)
+        if at is None
+        else (_keyed_row(row, cutting(_body(row), ()), at) for row in full)
+    )
     cut = {row.statement.first: row for row in made}
     scope.entries = [cut.get(entry.statement.first, entry) for entry in scope.entries]
+
+
+def _keyed_row(entry: ScopedLine, row: Sequence[Sequence[Span]], at: int) -> ScopedLine:
+    """A row as a key and its value, which stands `at` a column, with its unit behind it."""
+    key = " ".join(span.text for cell in row[:at] for span in cell)
+    parts = tuple(span for cell in row[at : at + 2] for span in cell)
+    return replace(entry, head=key, parts=parts, negated=False, before="", barred=True)
 
 
 _Cutting = Callable[[Span, Sequence[int]], tuple[tuple[Span, ...], ...]]
@@ -140,6 +154,17 @@ def _titles_listed(remark: str, *, bare: bool = False) -> tuple[str, ...]:
     names = [title.strip() for title in listed.split(",")]
     sound = sign and re.match(r"[A-Za-z]", name) and all(map(_LISTED_TITLE.fullmatch, names))
     return tuple(names) if sound else ()
+
+
+def _titles_within(line: str, count: int) -> tuple[str, ...]:
+    """The titles of so many columns that stand behind a title's own word, or two; else none.
+
+    >>> _titles_within("table port   port_id  duty  baud", 3)
+    ('port_id', 'duty', 'baud')
+    """
+    names = line.split()
+    sound = len(names) - 2 <= count < len(names) and all(map(_COLUMN_NAME.fullmatch, names))
+    return tuple(names[-count:]) if sound and count >= _TITLED else ()
 
 
 _LISTED_TITLE = re.compile(r"[A-Za-z%][\w%/-]*(?: [\w%/-]+){0,4}")

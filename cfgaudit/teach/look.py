@@ -281,7 +281,7 @@ _INNER = "()[]{}<>\"';|&,"
 _EDGES = "?!$%@#*+~\\/:.->="
 _MARKS = "#;/-%"  # which begin a remark, but where nearly every line begins so
 _ENOUGH_LINES = 20  # from which on they tell one look from another
-_OFTEN = 0.2  # of the lines, from which on a sign belongs to the look
+_OFTEN = 0.1  # of the lines, from which on a sign belongs to the look
 
 
 def signs_to_try(texts: Sequence[FileText]) -> list[Look]:

@@ -575,7 +575,10 @@ def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
         begun = re.match(r"\s*([A-Za-z]+) \d+\b", line) or _ORDINAL_TITLE.match(line)
         said = without_comment(line).strip()
         bare = said.isdigit()
-        if deeper and (begun or bare or _INDENTED_TITLE.fullmatch(said)):
+        names = said.split()
+        named = 0 < len(names) - len(following.split()) < 3  # it may name their columns
+        title = _INDENTED_TITLE.fullmatch(said) or (named and _NAMES_ONLY.fullmatch(said))
+        if deeper and (begun or bare or title):
             sorts.setdefault(begun[1] if begun else "#" * bare, []).append(at)
     most = max(map(len, sorts.values()), default=0)
     every = frozenset(at for own in sorts.values() for at in own)
@@ -586,6 +589,9 @@ def _indented_titles(pairs: Sequence[tuple[int, str, str]]) -> frozenset[int]:
 _ORDINAL_TITLE = re.compile(
     rf"\s*(?:{'|'.join(ORDINALS)}) ([a-z]+)[\w ]*,?(?: \"[^\"]*\")?$", re.IGNORECASE
 )
+_NAMES_ONLY = re.compile(
+    r"[A-Za-z]\w* [A-Za-z]\w*(?: {2,}[A-Za-z][\w/%-]*)+"
+)  # `table port  id  baud`
 _INDENTED_TITLE = re.compile(r"[A-Za-z][\w/-]*(?: [A-Za-z\d][\w/-]*){0,5}(?: \([^()]*\))?")
 
 
