@@ -15,7 +15,6 @@ from cfgaudit.reading.shapes import (
     Look,
     Row,
     Section,
-    title_signs,
     titled,
     without_comment,
 )
@@ -81,7 +80,7 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
     `signs` are those that part words, where they are to be tried; else the lines tell them. What
     counts the lines is taken off then, too.
     """
-    texts = [text._replace(lines=_as_read(text)) for text in texts]
+    texts = [text._replace(lines=as_read(text)) for text in texts]
     lines = [line for text in texts for line in text.lines]
     prompts = _prompts(lines)
     bare = [_without(line, prompts) for line in lines]
@@ -94,7 +93,7 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
     if not usual:
         signs = signs._replace(fillers=_fillers(bare, signs.titles))
         bare = [parted(line, signs).strip() for line in bare]
-    counted = () if usual else _counted(bare)
+    counted = () if usual else counts_before(bare)
     prompts += counted
     bare = [_without(line, counted) for line in bare]
     top = [_without(line, prompts) for line in texts[0].lines]
@@ -129,7 +128,7 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
     return Outlook(look._replace(ignore=ignored), head, firmware)
 
 
-def _as_read(text: FileText) -> tuple[str, ...]:
+def as_read(text: FileText) -> tuple[str, ...]:
     """The lines of a text, what pasting put into them taken off."""
     made = repaired(text.lines, _prompts(text.lines))
     return text.lines if made is None else tuple(line.text for line in made.lines)
@@ -149,7 +148,7 @@ _FIRST_COUNT = re.compile(
 )
 
 
-def _counted(lines: Sequence[str]) -> tuple[str, ...]:
+def counts_before(lines: Sequence[str]) -> tuple[str, ...]:
     """What stands before nearly every line and counts it, or tells its time: `[*]`, `* LET`."""
     full = [line for line in lines if line and not is_rule(line)]
     found = [one for line in full if (one := _FIRST_COUNT.fullmatch(line))]
@@ -157,11 +156,11 @@ def _counted(lines: Sequence[str]) -> tuple[str, ...]:
     (before, behind), count = kinds.most_common(1)[0] if kinds else (("", ""), 0)
     own = [one for one in found if (one["before"], one["behind"]) == (before, behind)]
     counts = [[int(figure, 16) for figure in _FIGURES.findall(one["count"])] for one in own]
-    if count < max(_FEWEST_PARTED, _MOST_PARTED * len(full)) or counts != sorted(counts):
+    if count < max(_FEWEST_PARTED, MOST_PARTED * len(full)) or counts != sorted(counts):
         return ()
     rests = [one["rest"] for one in own]
     named = sum(_NAMED_LINE.match(rest) is not None for rest in rests)
-    if len({*map(tuple, counts)}) < len(own) / 2 or named < _MOST_PARTED * count:
+    if len({*map(tuple, counts)}) < len(own) / 2 or named < MOST_PARTED * count:
         return ()
     same = takewhile(lambda own: len(set(own)) == 1, zip(*map(str.split, rests), strict=False))
     return (" ".join([f"{before}*{behind}", *(own[0] for own in same)]),)
@@ -175,7 +174,7 @@ def _fillers(lines: Sequence[str], titles: Sequence[str]) -> tuple[str, ...]:
     """Words that nearly every line has, so that they tell none from another: `key a_b value 4`."""
     full = [set(line.split()) for line in lines if " " in line and not titled(line, titles)]
     counts = Counter(word for own in full for word in own if _WORDS_ONLY.fullmatch(word))
-    least = max(_FEWEST_PARTED, _MOST_PARTED * len(full))
+    least = max(_FEWEST_PARTED, MOST_PARTED * len(full))
     return tuple(sorted(word for word, count in counts.items() if count >= least))
 
 
@@ -190,7 +189,7 @@ def _lead(lines: Sequence[str], titles: Sequence[str] = ()) -> str:
     for count in (2, 1) if titles else (2,):
         begins = Counter(" ".join(line.split()[:count]) for line in full)
         first, often = begins.most_common(1)[0] if begins else ("", 0)
-        if often >= max(_FEWEST_PARTED, _MOST_PARTED * len(full)) and _WORDS_ONLY.fullmatch(first):
+        if often >= max(_FEWEST_PARTED, MOST_PARTED * len(full)) and _WORDS_ONLY.fullmatch(first):
             return first
     keys = [s.key.text.split() for line in lines if isinstance(s := parse_line(line), Assignment)]
     firsts = Counter(key[0] for key in keys if len(key) > 1)
@@ -240,7 +239,7 @@ def _is_around(lines: Sequence[str], first: int, last: int) -> bool:
 
 
 _FEWEST_PARTED = 12
-_MOST_PARTED = 0.8  # of the lines, at least
+MOST_PARTED = 0.8  # of the lines, at least
 # By which lines signs part words: the words of a path, a module in brackets, two columns in bars.
 _PARTED = (
     ("[]", re.compile(r"\[[^\[\]]+\] +[^\s=\[].*")),
@@ -263,7 +262,7 @@ def _parting(lines: Sequence[str]) -> str:
     full = [s for s in lines if s and not isinstance(parse_line(s), Comment)]
     if len(full) < _FEWEST_PARTED:
         return ""
-    least = _MOST_PARTED * len(full)
+    least = MOST_PARTED * len(full)
     if sum(line.endswith(".") for line in full) > _TALKS * len(full):
         return "."
     for signs, pattern in _PARTED:
@@ -277,143 +276,13 @@ def _parting(lines: Sequence[str]) -> str:
     return "," if several else ""
 
 
-_INNER = "()[]{}<>\"';|&,"
-_EDGES = "?!$%@#*+~\\/:.->="
-_MARKS = "#;/-%"  # which begin a remark, but where nearly every line begins so
-_ENOUGH_LINES = 20  # from which on they tell one look from another
-_OFTEN = 0.1  # of the lines, from which on a sign belongs to the look
-
-
-def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
-    """Signs that may part the words of lines, as sets to try: the narrowest first."""
-    lines = [line.strip() for text in texts for line in _as_read(text) if line.strip()]
-    marks = Look(remarks=_remarks(lines))
-    lines = [line for own in lines if (line := without_comment(parted(own, marks)).strip())]
-    if len(lines) < _ENOUGH_LINES:
-        return []
-    often = _OFTEN * len(lines)
-    inner = "".join(sign for sign in _INNER if sum(sign in line for line in lines) > often)
-    inner += "".join(sign for sign in _GLUED if sum(_joins(sign, line) for line in lines) > often)
-    edges = "".join(sign for sign in _EDGES if _ends_words(sign, lines) > often)
-    joints = "".join(sign for sign in "=:" if sum(sign in line for line in lines) > often)
-    quotes = inner.replace('"', "")  # what is quoted stays one word
-    found = [
-        Look(blanks=blanks, edges=around)
-        for blanks in ("", quotes, inner, quotes + joints, inner + joints)
-        for around in ("", edges)
-        if blanks or around or marks.remarks or _counted(lines)
-    ]
-    for sign in ";|":
-        if sum(line.count(sign) > 1 for line in lines) > _MOST_PARTED * len(lines):
-            kept = "".join(own for own in inner if own != sign)
-            found += [Look(cells=sign, blanks=blanks) for blanks in ("", kept, kept + joints)]
-    return list(dict.fromkeys(look._replace(remarks=marks.remarks) for look in found))
-
-
-# What may begin a remark. A dash does it by itself, and `!` where words follow.
-_MAY_BEGIN = ("%", "--", "!", "\\", "'", "*", "|", "$", "&", "REM", "rem", "NOTE", "note", "NB")
-
-
-def _remarks(lines: Sequence[str]) -> tuple[str, ...]:
-    """What begins remarks, besides the usual marks: some lines, and what ends others."""
-    found = []
-    for mark in _MAY_BEGIN:
-        own = re.compile(rf"(?:{re.escape(mark)})+ +[A-Za-z].* \w")
-        whole = sum(own.match(line) is not None for line in lines)
-        behind = sum(f" {mark} " in line.lstrip(mark) for line in lines)
-        if whole > 1 and whole + behind > _LEAST_ROWS and whole < len(lines) / 2:
-            found.append(mark)
-    return tuple(found)
-
-
-_TITLE_WORDS = 4  # of a title at most, with its name
-_MOST_TRIED = 4
-
-
-def titles_to_try(texts: Sequence[FileText], look: Look) -> list[str]:
-    """Titles that lines may be which begin or end alike, with a name in them, the likeliest first.
-
-    `# motor 1`, `select port 2`, `/* filters */`, `gains roll do`: no other line begins and ends
-    so, other lines follow nearly each, and each names another thing.
-    """
-    lines = [parted(line, look)[front(parted(line, look), look) :].strip()
-             for text in texts for line in _as_read(text)]  # fmt: skip
-    lines = [line for line in lines if line]
-    if len(lines) < _ENOUGH_LINES:
-        return []
-    found: dict[str, list[int]] = {}
-    for number, line in enumerate(lines):
-        for style in _styles(line):
-            found.setdefault(style, []).append(number)
-    kept = []
-    for style, at in found.items():
-        before, behind, _ = title_signs(style) or ("", "", False)
-        alike = sum(line.startswith(before) and line.endswith(behind) for line in lines)
-        above = sum(number + 1 < len(lines) and number + 1 not in at for number in at)
-        names = {lines[number] for number in at}
-        if (
-            _LEAST_TITLES <= len(at) == alike
-            and len(at) < _FEW_TITLES * len(lines)
-            and above > _MOST_PARTED * len(at)
-            and len(names) > _MOST_PARTED * len(at)
-        ):
-            kept.append((style, len(at)))
-    return [style for style, _ in sorted(kept, key=lambda one: -one[1])][:_MOST_TRIED]
-
-
-def with_title(look: Look, title: str) -> Look:
-    """A look with one more title to be tried, whose signs are no others'."""
-    free = {ord(sign): "" for sign in title}
-    blanks, edges = look.blanks.translate(free), look.edges.translate(free)
-    return look._replace(titles=(title,), blanks=blanks, edges=edges)
-
-
-_FEW_TITLES = 0.4  # of the lines, which title the others
-
-
-def _styles(line: str) -> Iterator[str]:
-    """How a title may be marked that a line would be: by its first word, its last one, or both."""
-    found = _BY_SIGNS.fullmatch(line)
-    if found and len(found["name"].split()) < _TITLE_WORDS:
-        before, behind = found["before"], found["behind"]
-        if before or behind not in ("", ":"):
-            gap = " " if found["gap"] else ""
-            yield f"{before}{gap}*{gap if behind else ''}{behind}"
-            return
-    said = line.split()
-    if 1 < len(said) <= _TITLE_WORDS and all(_TITLE_WORD.fullmatch(word) for word in said):
-        yield f"{said[0]} *"
-        yield f"* {said[-1]}"
-
-
-_BY_SIGNS = re.compile(
-    r"(?P<before>[^\w\s\"'{}]*)(?P<gap>\s*)(?P<name>\w[\w .+-]*?)\s*(?P<behind>[^\w\s\"'{}]*)"
-)
-_TITLE_WORD = re.compile(r"[\w./+-]+")
-
-
 def _ends_of(lines: Sequence[str], titles: Sequence[str]) -> Iterator[str]:
     """What ends the part below each of some titles, and nothing else: `end`, `;`."""
     at = [number for number, line in enumerate(lines) if line and titled(line, titles)]
     last = [next((line for line in reversed(lines[:number]) if line), "") for number in at[1:]]
     said, count = Counter(last).most_common(1)[0] if last else ("", 0)
-    if count > _LEAST_TITLES - 2 and lines.count(said) in (len(at), len(at) - 1):
+    if count > LEAST_TITLES - 2 and lines.count(said) in (len(at), len(at) - 1):
         yield said
-
-
-_GLUED = "#@"  # signs that may join a sort and its name: `port#1`
-
-
-def _joins(sign: str, line: str) -> bool:
-    return re.search(rf"\w{sign}\w", line) is not None
-
-
-def _ends_words(sign: str, lines: Sequence[str]) -> int:
-    """How many lines have a sign where a word begins or ends; none for the mark of remarks."""
-    if sign in _MARKS and sum(line.startswith(sign) for line in lines) < _MOST_PARTED * len(lines):
-        lines = [without_comment(line) for line in lines if not line.startswith(sign)]
-    at_edge = re.compile(rf"(?<!\S){re.escape(sign)}(?![+-]?\.?\d)|{re.escape(sign)}(?!\S)")
-    return sum(at_edge.search(line) is not None for line in lines)
 
 
 def _glued_cells(lines: Sequence[str]) -> str:
@@ -427,10 +296,10 @@ def _glued_cells(lines: Sequence[str]) -> str:
     counts = Counter(line.count(";") for line in full if re.match(r"\w[^;\s]*;", line))
     usual, rows = max(counts.items(), key=lambda item: item[1], default=(0, 0))
     empty = sum(";;" in line for line in full)
-    return ";" if usual > 1 and rows >= _MOST_PARTED * len(full) and empty >= _LEAST_ROWS else ""
+    return ";" if usual > 1 and rows >= MOST_PARTED * len(full) and empty >= LEAST_ROWS else ""
 
 
-_LEAST_ROWS = 3
+LEAST_ROWS = 3
 
 
 def _parting_cells(lines: Sequence[str]) -> str:
@@ -441,7 +310,7 @@ def _parting_cells(lines: Sequence[str]) -> str:
     rows = [line.strip("|").strip() for line in lines if not set(line) <= set("-=+:| ")]
     runs = [list(run) for count, run in groupby(rows, lambda row: row.count(" | ")) if count]
     tables = [
-        [row.split(" | ")[0].strip() for row in run] for run in runs if len(run) >= _LEAST_ROWS
+        [row.split(" | ")[0].strip() for row in run] for run in runs if len(run) >= LEAST_ROWS
     ]
     distinct = sum(len(set(firsts)) for firsts in tables)
     return "|" if distinct > _DISTINCT * sum(map(len, tables)) else ""
@@ -468,7 +337,7 @@ _DECORATED = re.compile(
     r"(?P<behind>([^\w\s\"'\[\]{},])\6*)?"
 )
 _MIRRORED = {"(": ")", "<": ">", "/": "\\"}
-_LEAST_TITLES = 3
+LEAST_TITLES = 3
 _REMARKS = "#;/-%"  # signs that marks of remarks begin with
 
 
@@ -496,7 +365,7 @@ def _decorated(whole: Sequence[str], lines: Sequence[str]) -> tuple[str, ...]:
             for n, m in zip(at, below, strict=True)
         )
         said = sum(line.startswith(style.rstrip("*")) for line in lines) if remark else len(at)
-        if said == len(at) >= _LEAST_TITLES and held >= 0.8 * len(at):
+        if said == len(at) >= LEAST_TITLES and held >= 0.8 * len(at):
             kept.append(style)
     return tuple(kept)
 
@@ -562,21 +431,9 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
     for top in lines[:_TOP]:
         line = top
         found = _VERSION.search(_DATE.sub(lambda m: "\0" * len(m.group()), line))
-        if not found or isinstance(parse_line(line), Assignment) or _HOLES.search(line):
+        before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()]) if found else []
+        if not found or _states(line, found, before):
             continue
-        behind = re.match(r"[\s,;]*([^\s\d,;]+)", line[found.end() :])
-        if LED_BY_DOTS.fullmatch(line) or (behind and unit_of(behind[1]) is not None):
-            continue
-        if _DOTTED_KEY.search(line[: found.start()]):
-            continue
-        before = re.findall(r"[A-Za-z][\w-]*", line[: found.start()])
-        if not before or all(word.casefold() in _OWN_KEY for word in before):
-            continue
-        named = [word for word in before if unit_of(word) is None]
-        said = {part for word in named for part, _ in chunks(word) if part.isalpha()}
-        joint = any("_" in word for word in named)
-        if joint and not said & (_OWN_KEY | _ANY_FIRMWARE) and all(map(is_word, said)):
-            continue  # a setting: `battery_warn_cell [V]: 3.5`
         spans = [(found.span("version"), "{firmware.version}")]
         told: tuple[tuple[re.Pattern[str], int | str, str], ...] = (
             (_BUILT, "date", "{firmware.built}"),
@@ -597,6 +454,23 @@ def _head(lines: Sequence[str]) -> tuple[str, str]:
         names = [name for name in names if name not in _ANY_FIRMWARE]
         return line, names[-1] if names else ""
     return "", ""
+
+
+def _states(line: str, version: re.Match[str], before: Sequence[str]) -> bool:
+    """Whether what seems to be a version is a setting's value, by the line and the words before."""
+    if isinstance(parse_line(line), Assignment) or _HOLES.search(line):
+        return True
+    behind = re.match(r"[\s,;]*([^\s\d,;]+)", line[version.end() :])
+    if LED_BY_DOTS.fullmatch(line) or (behind and unit_of(behind[1]) is not None):
+        return True
+    if _DOTTED_KEY.search(line[: version.start()]):
+        return True
+    if all(word.casefold() in _OWN_KEY for word in before):
+        return True
+    named = [word for word in before if unit_of(word) is None]
+    said = {part for word in named for part, _ in chunks(word) if part.isalpha()}
+    joint = any("_" in word for word in named)  # `battery_warn_cell [V]: 3.5`
+    return joint and not said & (_OWN_KEY | _ANY_FIRMWARE) and all(map(is_word, said))
 
 
 _DOTTED_KEY = re.compile(r"(?:^|\s)[A-Za-z]\w*(?:[._]\w+)+\s+$")  # of a setting: `gain.roll.p 48.0`

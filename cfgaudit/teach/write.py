@@ -37,10 +37,11 @@ from cfgaudit.teach.indices import HOLE
 from cfgaudit.teach.keys import Family, families_of
 from cfgaudit.teach.labels import NOTHING
 from cfgaudit.teach.lines import Mapped, WordTables, is_sure, is_told, mapped_families
-from cfgaudit.teach.look import Outlook, outlook, signs_to_try, titles_to_try, with_title
+from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import SIGNS, Proposal, plain_path, propose, reasons_for
 from cfgaudit.teach.scoped import Scope, scopes_within
 from cfgaudit.teach.scopes import filled, scopes_of
+from cfgaudit.teach.trying import signs_to_try, titles_to_try, with_title
 from cfgaudit.teach.words import CONTROLS, chunks, ideas_of, pair_up, tokens
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Bool, Value

@@ -1,0 +1,144 @@
+"""Looks to try where the lines of a dump show none: signs that may part words, titles, remarks."""
+
+import re
+from collections.abc import Iterator, Sequence
+
+from cfgaudit.reading.document import front, parted
+from cfgaudit.reading.shapes import Look, title_signs, without_comment
+from cfgaudit.reading.text import FileText
+from cfgaudit.teach.look import (
+    LEAST_ROWS,
+    LEAST_TITLES,
+    MOST_PARTED,
+    as_read,
+    counts_before,
+)
+
+_INNER = "()[]{}<>\"';|&,"
+_EDGES = "?!$%@#*+~\\/:.->="
+_MARKS = "#;/-%"  # which begin a remark, but where nearly every line begins so
+_ENOUGH_LINES = 20  # from which on they tell one look from another
+_OFTEN = 0.1  # of the lines, from which on a sign belongs to the look
+
+
+def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
+    """Signs that may part the words of lines, as sets to try: the narrowest first."""
+    lines = [line.strip() for text in texts for line in as_read(text) if line.strip()]
+    marks = Look(remarks=_remarks(lines))
+    lines = [line for own in lines if (line := without_comment(parted(own, marks)).strip())]
+    if len(lines) < _ENOUGH_LINES:
+        return []
+    often = _OFTEN * len(lines)
+    inner = "".join(sign for sign in _INNER if sum(sign in line for line in lines) > often)
+    inner += "".join(sign for sign in _GLUED if sum(_joins(sign, line) for line in lines) > often)
+    edges = "".join(sign for sign in _EDGES if _ends_words(sign, lines) > often)
+    joints = "".join(sign for sign in "=:" if sum(sign in line for line in lines) > often)
+    quotes = inner.replace('"', "")  # what is quoted stays one word
+    found = [
+        Look(blanks=blanks, edges=around)
+        for blanks in ("", quotes, inner, quotes + joints, inner + joints)
+        for around in ("", edges)
+        if blanks or around or marks.remarks or counts_before(lines)
+    ]
+    for sign in ";|":
+        if sum(line.count(sign) > 1 for line in lines) > MOST_PARTED * len(lines):
+            kept = "".join(own for own in inner if own != sign)
+            found += [Look(cells=sign, blanks=blanks) for blanks in ("", kept, kept + joints)]
+    return list(dict.fromkeys(look._replace(remarks=marks.remarks) for look in found))
+
+
+# What may begin a remark. A dash does it by itself, and `!` where words follow.
+_MAY_BEGIN = ("%", "--", "!", "\\", "'", "*", "|", "$", "&", "REM", "rem", "NOTE", "note", "NB")
+
+
+def _remarks(lines: Sequence[str]) -> tuple[str, ...]:
+    """What begins remarks, besides the usual marks: some lines, and what ends others."""
+    found = []
+    for mark in _MAY_BEGIN:
+        own = re.compile(rf"(?:{re.escape(mark)})+ +[A-Za-z].* \w")
+        whole = sum(own.match(line) is not None for line in lines)
+        behind = sum(f" {mark} " in line.lstrip(mark) for line in lines)
+        if whole > 1 and whole + behind > LEAST_ROWS and whole < len(lines) / 2:
+            found.append(mark)
+    return tuple(found)
+
+
+_GLUED = "#@"  # signs that may join a sort and its name: `port#1`
+
+
+def _joins(sign: str, line: str) -> bool:
+    return re.search(rf"\w{sign}\w", line) is not None
+
+
+def _ends_words(sign: str, lines: Sequence[str]) -> int:
+    """How many lines have a sign where a word begins or ends; none for the mark of remarks."""
+    if sign in _MARKS and sum(line.startswith(sign) for line in lines) < MOST_PARTED * len(lines):
+        lines = [without_comment(line) for line in lines if not line.startswith(sign)]
+    at_edge = re.compile(rf"(?<!\S){re.escape(sign)}(?![+-]?\.?\d)|{re.escape(sign)}(?!\S)")
+    return sum(at_edge.search(line) is not None for line in lines)
+
+
+_TITLE_WORDS = 4  # of a title at most, with its name
+_MOST_TRIED = 4
+
+
+def titles_to_try(texts: Sequence[FileText], look: Look) -> list[str]:
+    """Titles that lines may be which begin or end alike, with a name in them, the likeliest first.
+
+    `# motor 1`, `select port 2`, `/* filters */`, `gains roll do`: no other line begins and ends
+    so, other lines follow nearly each, and each names another thing.
+    """
+    lines = [parted(line, look)[front(parted(line, look), look) :].strip()
+             for text in texts for line in as_read(text)]  # fmt: skip
+    lines = [line for line in lines if line]
+    if len(lines) < _ENOUGH_LINES:
+        return []
+    found: dict[str, list[int]] = {}
+    for number, line in enumerate(lines):
+        for style in _styles(line):
+            found.setdefault(style, []).append(number)
+    kept = []
+    for style, at in found.items():
+        before, behind, _ = title_signs(style) or ("", "", False)
+        alike = sum(line.startswith(before) and line.endswith(behind) for line in lines)
+        above = sum(number + 1 < len(lines) and number + 1 not in at for number in at)
+        names = {lines[number] for number in at}
+        if (
+            LEAST_TITLES <= len(at) == alike
+            and len(at) < _FEW_TITLES * len(lines)
+            and above > MOST_PARTED * len(at)
+            and len(names) > MOST_PARTED * len(at)
+        ):
+            kept.append((style, len(at)))
+    return [style for style, _ in sorted(kept, key=lambda one: -one[1])][:_MOST_TRIED]
+
+
+def with_title(look: Look, title: str) -> Look:
+    """A look with one more title to be tried, whose signs are no others'."""
+    free = {ord(sign): "" for sign in title}
+    blanks, edges = look.blanks.translate(free), look.edges.translate(free)
+    return look._replace(titles=(title,), blanks=blanks, edges=edges)
+
+
+_FEW_TITLES = 0.4  # of the lines, which title the others
+
+
+def _styles(line: str) -> Iterator[str]:
+    """How a title may be marked that a line would be: by its first word, its last one, or both."""
+    found = _BY_SIGNS.fullmatch(line)
+    if found and len(found["name"].split()) < _TITLE_WORDS:
+        before, behind = found["before"], found["behind"]
+        if before or behind not in ("", ":"):
+            gap = " " if found["gap"] else ""
+            yield f"{before}{gap}*{gap if behind else ''}{behind}"
+            return
+    said = line.split()
+    if 1 < len(said) <= _TITLE_WORDS and all(_TITLE_WORD.fullmatch(word) for word in said):
+        yield f"{said[0]} *"
+        yield f"* {said[-1]}"
+
+
+_BY_SIGNS = re.compile(
+    r"(?P<before>[^\w\s\"'{}]*)(?P<gap>\s*)(?P<name>\w[\w .+-]*?)\s*(?P<behind>[^\w\s\"'{}]*)"
+)
+_TITLE_WORD = re.compile(r"[\w./+-]+")
