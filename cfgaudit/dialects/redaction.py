@@ -37,10 +37,12 @@ from cfgaudit.reading.private import (
     private_stretches,
     says_nothing,
     secret_parts,
+    told_anywhere,
     values_beside,
 )
 from cfgaudit.reading.shapes import (
     Assignment,
+    Blank,
     Comment,
     Directive,
     Opener,
@@ -142,6 +144,7 @@ def redact(*parts: Opened, names: bool = True) -> Redacted:
         _unread_values(opened.document, cuts, _secret_heads(opened.dialect, names=names))
         _remarks_and_heads(opened.document, cuts)
         _beside(opened.document, cuts)
+        _unread_lines(opened, cuts)
     again = Repeats(cuts.secrets)
     for opened in parts:
         _texts(opened.document, cuts, again)
@@ -500,6 +503,26 @@ def _beside(document: Document, cuts: _Cuts) -> None:
         for key, value, why in private_beside(statement.shape, Span(text, 0)):
             cuts.span(statement, _within_quotes(value), key, why)
             cuts.secret(value.text)
+
+
+def _unread_lines(opened: Opened, cuts: _Cuts) -> None:
+    """Hide what words tell of somebody, whatever the look of their line, which nothing reads."""
+    said = [s for s in opened.document.statements if not isinstance(s.shape, Blank)]
+    remarks = sum(isinstance(s.shape, Comment) for s in said)
+    places = [raw.place for raw in opened.settings.raw.values() if raw.place and not raw.known]
+    left = {place.line - 1 for place in places}
+    for statement in said:
+        line = statement.first
+        remark = isinstance(statement.shape, Comment) and 2 * remarks < len(said)
+        if remark or (opened.dialect.name and line not in left):
+            continue
+        text = opened.document.text.lines[line]
+        for start, stop, why in told_anywhere(text):
+            gone = cuts.found.get(line, ())
+            if all(stop <= one.start or one.stop <= start for one in gone):
+                cuts.looks(line, start, stop, "a line", why)
+                if re.search(r"[A-Z0-9]", text[start:stop]):  # else it is a word like others
+                    cuts.secret(text[start:stop])
 
 
 def _behind(shape: Shape, text: str) -> Span:

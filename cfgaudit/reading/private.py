@@ -7,7 +7,7 @@ too much of a remark than too little; numbers that state a setting are not looke
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, lru_cache
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from typing import NamedTuple
 
 
@@ -287,6 +287,80 @@ def _says_a_number(pieces: list[str]) -> bool:
     if pieces[-1:] == ["serial"] or pieces == ["pin"]:
         return True
     return any(a in _ALONE and b in _NUMBERED for a, b in pairwise(pieces))
+
+
+# A word as any look may have it; what may stand between a key and its value; where values end.
+_ANY_WORD = re.compile(r"[A-Za-z][A-Za-z0-9]*")
+_BETWEEN = re.compile(
+    r"(?:[\"'](?=[\s:=,]))?(?:[^\w\"'+\0-]|(?:is|to|as|of|value|val|set|text|string)\b)*"
+)
+_VALUE = re.compile(
+    r"\"(?P<double>[^\"\0]*)\"|'(?P<single>[^'\0]*)'|(?P<bare>[^,;|()<>\[\]{}\"'&\0]+)"
+)
+_BARE_END = re.compile(r"\s{2,}|\s+(?:[-/.]{1,2}[A-Za-z]|[-/.>=]+\s)")
+# What stands before its key: in quotes, or apart from it.
+_BEFORE = re.compile(
+    r"[^\"'\0]*(?:\"(?P<double>[^\"\0]+)\"|'(?P<single>[^'\0]+)')"
+    r"|(?P<apart>\S+(?: \S+)*)\s{2,}(?=[\w./-]+\W*$)"
+)
+_ANY_LETTER = re.compile(r"[^\W_]|\0")
+_REST_OF_KEY = re.compile(r"\w*(?:[.-][A-Za-z]\w*)*")
+_JOINED = 3  # signs between two words of one key, at most
+_LONGEST_LINE = 1_000
+
+
+def told_anywhere(line: str) -> Iterator[Private]:
+    """What a line tells of somebody behind a word that says so, whatever its look.
+
+    It is for lines that nobody reads. Where nothing stands behind the word, it is what stands
+    before: `Thorn  craft_owner`.
+
+    >>> lines = ["<item key='craft_owner' text='R. Thorn'/>", "Thorn   owner", "serial port 2"]
+    >>> [line[p.start : p.stop] for line in lines for p in told_anywhere(line)]
+    ['R. Thorn', 'Thorn']
+    """
+    line = line.replace(HIDDEN, "\0" * len(HIDDEN))
+    words = list(_ANY_WORD.finditer(line)) if len(line) <= _LONGEST_LINE else []
+    keys: list[tuple[str, re.Match[str]]] = []
+    for before, word in pairwise([None, *words]):
+        assert word is not None  # only what goes before the first one is
+        near = before is not None and word.start() - before.end() <= _JOINED
+        near = near and before is not None and not _why_private(before.group())
+        both = f"{before.group()} {word.group()}" if before is not None and near else ""
+        key = next((own for own in (word.group(), both) if own and _why_private(own)), "")
+        if key and word.group().lower() != "pin":  # a board has pins, too
+            keys.append((key, word))
+    found = False
+    for (key, word), after in zip_longest(keys, [one.start() for _, one in keys[1:]]):
+        end = _REST_OF_KEY.match(line, word.end())
+        at = end.end() if end else word.end()
+        span = _value_behind(line, at, max(at, len(line) if after is None else after))
+        value = line[span[0] : span[1]]
+        why = is_private_key(key, value)
+        if why and not says_nothing(value) and (found := True):
+            yield Private(*span, why)
+    if keys and not found:
+        key, word = keys[-1]
+        before = _BEFORE.match(line)
+        ahead = before is not None and before.end(before.lastgroup or 0) <= word.start()
+        if before and ahead and before.lastgroup and not _ANY_LETTER.search(line, word.end()):
+            value = before[before.lastgroup]
+            why = is_private_key(key, value)
+            if why and not says_nothing(value) and word.group().lower() in _OWN_WORDS:
+                yield Private(*before.span(before.lastgroup), why)
+
+
+def _value_behind(line: str, at: int, stop: int) -> tuple[int, int]:
+    """Where the value stands behind a key that ends at a column; nothing where none does."""
+    between = _BETWEEN.match(line, at, stop)
+    at = between.end() if between else at
+    found = _VALUE.match(line, at, stop)
+    if found is None or found.lastgroup is None:
+        return at, at
+    start, end = found.span(found.lastgroup)
+    ended = _BARE_END.search(line, start, end) if found.lastgroup == "bare" else None
+    end = ended.start() if ended else end
+    return start, start + len(line[start:end].rstrip(" \t.:=/\\"))
 
 
 _WORD = re.compile(r"[^\W_]+")

@@ -65,6 +65,12 @@ def items() -> Iterator[Item]:
     yield Item(("esc", "idle"), "5.5", "%")
 
 
+def indexed(words: tuple[str, ...]) -> str:
+    """The words as a path, numbers in brackets: `port[1].use`."""
+    first, *rest = words
+    return first + "".join(f"[{word}]" if word.isdigit() else f".{word}" for word in rest)
+
+
 def spaced(item: Item) -> str:
     """The value, a blank, and its unit."""
     return f"{item.value} {item.unit}".rstrip()
@@ -78,7 +84,7 @@ def camel(words: tuple[str, ...]) -> str:
 
 def flat(line: str) -> Iterator[str]:
     """A line for each item: its words joined in some way, its value and its unit."""
-    for item in items():
+    for number, item in enumerate(items(), 1):
         yield line.format(
             snake="_".join(item.words), dots=".".join(item.words), words=" ".join(item.words),
             path="/".join(item.words), camel=camel(item.words),
@@ -91,6 +97,10 @@ def flat(line: str) -> Iterator[str]:
             wide=" " * (32 - len(" ".join(item.words))), parted=";".join(item.words),
             cells=",".join(item.words), barred="|".join(item.words), coloned=":".join(item.words),
             module=f"{item.words[0]}: {' '.join(item.words[1:])}",
+            number=number, count=10 * number, hex=f"{4096 + number:04X}",
+            clock=f"00:00:{number / 10:06.3f}", chained="::".join(item.words),
+            arrows=" > ".join(item.words), indexed=indexed(item.words),
+            call=f"{item.words[0]}({', '.join(item.words[1:])}", shell="-".join(item.words),
         ).rstrip()  # fmt: skip
 
 
@@ -100,19 +110,20 @@ def things() -> Iterator[tuple[tuple[str, ...], list[Item]]]:
         yield above, list(own)
 
 
-def headed(title: str, line: str) -> Iterator[str]:
-    """A title for each thing, its items below."""
+def headed(title: str, line: str, close: str = "") -> Iterator[str]:
+    """A title for each thing, its items below, and perhaps what ends them."""
     for above, own in things():
         yield title.format(words=" ".join(above), dots=".".join(above))
         for item in own:
             yield line.format(key=item.words[-1], spaced=spaced(item), glued=item.value + item.unit)
+        yield from [close] if close else []
 
 
-def inline(pair: str, front: str = "{} ", between: str = " ") -> Iterator[str]:
+def inline(pair: str, front: str = "{} ", between: str = " ", end: str = "") -> Iterator[str]:
     """A line for each thing, with pairs of a name and a value."""
     for above, own in things():
         pairs = (pair.format(item.words[-1], item.value + item.unit) for item in own)
-        yield front.format(" ".join(above)) + between.join(pairs)
+        yield front.format(" ".join(above)) + between.join(pairs) + end
 
 
 def tree(opens: str, line: str, closes: str = "") -> Iterator[str]:
@@ -170,6 +181,49 @@ LOOKS: dict[str, Callable[[], Iterable[str]]] = {
     "a b and below": lambda: headed("{words}", "  {key} {spaced}"),
     "a b b=1us": lambda: inline("{}={}"),
     "a b: b=1us": lambda: inline("{}={}", "{}: "),
+    "a_b := 1us;": lambda: flat("{snake} := {glued};"),
+    "10 LET A=1us": lambda: flat("{count} LET {capitals} = {glued}"),
+    "[12/90] a.b = 1us": lambda: flat("[{number}/90] {dots} = {glued}"),
+    "[00:00:01.200] a_b: 1us": lambda: flat("[{clock}] {snake}: {glued}"),
+    "I (12) cfg: a_b=1us": lambda: flat("I ({count}) cfg: {snake}={glued}"),
+    "0x1003 a_b 1us": lambda: flat("0x{hex} {snake} {glued}"),
+    "#12 a_b = 1us": lambda: flat("#{number} {snake} = {glued}"),
+    "#define A_B 1 /* us */": lambda: flat("#define {capitals} {value} /* {unit} */"),
+    'export A_B="1us"': lambda: flat('export {capitals}="{glued}"'),
+    "a_b <- 1us": lambda: flat("{snake} <- {glued}"),
+    "a_b => 1us,": lambda: flat("{snake} => {glued},"),
+    ":A:B 1us": lambda: flat(":{coloned} {glued}"),
+    "(a b 1us)": lambda: flat("({words} {glued})"),
+    "a(b, 1us).": lambda: flat("{call}, {glued})."),
+    'set("a.b", "1us")': lambda: flat('set("{dots}", "{glued}")'),
+    'cfg write a.b "1us"': lambda: flat('cfg write {dots} "{glued}"'),
+    "key=a_b value=1us": lambda: flat("key={snake} value={glued}"),
+    '{"key":"a_b","value":"1us"}': lambda: flat('{{"key":"{snake}","value":"{glued}"}}'),
+    "a[1].b = 1us": lambda: flat("{indexed} = {glued}"),
+    "a::b = 1us": lambda: flat("{chained} = {glued}"),
+    "a > b: 1us": lambda: flat("{arrows}: {glued}"),
+    "a_b = '1us'": lambda: flat("{snake} = '{glued}'"),
+    "--a-b=1us": lambda: flat("--{shell}={glued}"),
+    "%a_b=1us": lambda: flat("%{snake}={glued}"),
+    "a_b==1us": lambda: flat("{snake}=={glued}"),
+    "a b=1us": lambda: flat("{words}={glued}"),
+    "[[a b]]": lambda: headed("[[{words}]]", "{key} = {glued}"),
+    "# a b": lambda: headed("# {words}", "{key} {glued}"),
+    "/* a b */": lambda: headed("/* {words} */", "{key} = {glued};"),
+    "@a b": lambda: headed("@{words}", "  {key} {glued}"),
+    "* a b, - b": lambda: headed("* {words}", "  - {key}: {glued}"),
+    "select a b, set b": lambda: headed("select {words}", "set {key} {glued}"),
+    "a b do": lambda: headed("{words} do", "  {key} {glued}", "end"),
+    "a b begin": lambda: headed("{words} begin", "  {key} := {glued};", "end;"),
+    "a b (": lambda: headed("{words} (", "  {key} = {glued}", ")"),
+    "a b (b=1us, c=2us)": lambda: inline("{}={}", "{} (", ", ", ")"),
+    "a b [b=1us] [c=2us]": lambda: inline("[{}={}]"),
+    "a b; b=1us; c=2us": lambda: inline("{}={}", "{}; ", "; "),
+    "a b --b=1us": lambda: inline("--{}={}"),
+    "a b /b 1us": lambda: inline("/{} {}"),
+    "a b => b=1us, c=2us": lambda: inline("{}={}", "{} => ", ", "),
+    "a ( and b ( below": lambda: tree(" (", "{key} {spaced}", ")"),
+    "a = [ and b = [ below": lambda: tree(" = [", "{key} = {spaced}", "]"),
     "a: and b: below": lambda: tree(":", "{key}: {spaced}"),
     "a { and b { below": lambda: tree(" {", "{key} {spaced}", "}"),
 }
