@@ -372,6 +372,48 @@ def test_where_signs_part_words_a_value_is_changed_in_place_and_no_line_is_made_
     assert set(edited(before, "battery.cells = 4").refused) == {"battery.cells"}
 
 
+LOOKED_AT = (
+    ({"edges": "-="}, "--pack-warn=3.5V", "pack-warn=", "3.5"),
+    ({"edges": "+-"}, "+- pack warn 3.5", "pack warn ", "3.5"),
+    ({"prompts": ["[*]"]}, "[12/90] pack warn 3.5", "pack warn ", "3.5"),
+    ({"prompts": ["* LET"]}, "120 LET pack warn 3.5", "pack warn ", "3.5"),
+    ({"prompts": ["cfg(*):"]}, "cfg(00:01:02.5): pack warn 3.5", "pack warn ", "3.5"),
+    ({"fillers": ["key", "value"]}, "key pack value 3.5", "pack ", "3.5"),
+    ({"remarks": ["%", "REM"]}, "pack warn 3.5 REM as flown, %", "pack warn ", "3.5"),
+    ({}, "pack warn 3.5 /* as flown */", "pack warn ", "3.5"),
+)
+
+
+@pytest.mark.parametrize(("look", "line", "key", "value"), LOOKED_AT)
+def test_whatever_stands_around_a_line_is_passed_over_and_stays(
+    look: dict[str, object], line: str, key: str, value: str
+) -> None:
+    unit = "V" if "V" in line else ""
+    before = small(f"{line}\n", {"map": [f"{key}{{battery.warn_cell: V}}{unit}"]}, look=look)
+    assert not before.settings.troubles
+    stated = before.settings["battery.warn_cell"]
+    assert (stated.value, stated.text) == (3.5, "3.5")
+    place = stated.place
+    assert place is not None
+    assert line[place.column - 1 : place.end - 1] == value
+    done = changed(before, "battery.warn_cell = 3.6 V")
+    assert done == [f"-{line}", f"+{line.replace('3.5', '3.6')}"]
+
+
+def test_a_number_at_the_edge_keeps_its_sign_and_its_point() -> None:
+    before = small(
+        "+tilt -.5\n", {"map": ["tilt {board.rotation.yaw: deg}"]}, look={"edges": "+-."}
+    )
+    assert before.settings["board.rotation.yaw"].value == -0.5
+
+
+@pytest.mark.parametrize("look", [{"edges": "-"}, {"fillers": ["key"]}, {"remarks": ["%"]}])
+def test_no_line_is_made_up_in_a_look_that_passes_something_over(look: dict[str, object]) -> None:
+    lines = {"map": ["pack warn {battery.warn_cell: V}", "pack cells {battery.cells}"]}
+    before = small("pack warn 3.5\n", lines, look=look)
+    assert set(edited(before, "battery.cells = 4").refused) == {"battery.cells"}
+
+
 def test_an_object_on_one_line_is_words_and_stays_an_object_where_it_is_changed() -> None:
     lines = {"map": ["{ID} use {pads.ID.use} timer {pads.ID.timer}", "cells: {battery.cells}"]}
     dump = '{\n  "o1": { "use": "buzzer", "timer": "t2" },\n  "cells": 4,\n}\n'

@@ -367,3 +367,32 @@ def test_pairs_in_cells_and_sentences_with_commas_hide_what_is_somebody_s(
     hidden = redact(open_dump("a.dump", text.encode(), ())).data.decode()
     assert own not in hidden
     assert "lower reach" not in hidden
+
+
+LINES = (
+    "<param name=\"craft_owner\" value=\"{}\"/>", "<owner>{}</owner>", "craft_owner({})",
+    "set('craft.owner', '{}');", "owner | {} | note", "port one; craft owner {}; cells 4",
+    "craft --owner {} --cells 4", "craft (cells=4, owner={})", "{}      craft_owner",
+    "s\" {}\" craft-owner", "UPDATE x SET value='{}' WHERE name='craft_owner';",
+    "key=owner value={}", "craft has owner {}, cells 4", "00120 HEADER OPERATOR-INITIALS  {}",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_an_owner_is_hidden_in_a_line_of_any_look_and_its_key_stays(line: str) -> None:
+    data = "\n".join(["unknown 1 2", line.format("Thornbeck"), "unknown 3 4", ""]).encode()
+    done = redact(read(data))
+    assert b"Thornbeck" not in done.data
+    key = "operator" if "OPERATOR" in line else "owner"
+    first = line.startswith("{}")  # what stands there is a key for whoever reads it again
+    assert first or key in done.data.decode().lower()
+    assert redact(read(done.data)).data == done.data
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["control = serial", "camera keys  serial", "plate off", "pilot: none", 'b = "Reed Plate"'],
+)
+def test_a_word_that_only_looks_like_a_key_hides_nothing(line: str) -> None:
+    data = f"unknown 1 2\n{line}\nunknown 3 4\n".encode()
+    assert redact(read(data)).data == data
