@@ -372,7 +372,7 @@ def test_where_signs_part_words_a_value_is_changed_in_place_and_no_line_is_made_
     assert set(edited(before, "battery.cells = 4").refused) == {"battery.cells"}
 
 
-LOOKED_AT = (
+LOOKED_AT: tuple[tuple[dict[str, object], str, str, str], ...] = (
     ({"edges": "-="}, "--pack-warn=3.5V", "pack-warn=", "3.5"),
     ({"edges": "+-"}, "+- pack warn 3.5", "pack warn ", "3.5"),
     ({"prompts": ["[*]"]}, "[12/90] pack warn 3.5", "pack warn ", "3.5"),
