@@ -34,6 +34,7 @@ from cfgaudit.teach.words import CONTROLS
 from cfgaudit.teach.write import read_draft, read_dumps
 from cfgaudit.vocabulary.kinds import BadValue, Filter, SwitchRange
 from tests.teach.measure import Case, cases, plain, reader_of
+from tests.teach.test_looks import LOOKS
 from tests.teach.test_shapes import asked
 
 
@@ -70,6 +71,14 @@ def test_a_number_is_read_in_no_step_that_no_firmware_would_choose() -> None:
     state = said(asked("rook lane 2 to 0", "heron 9"), 1, "failsafe.channels.2 = 1500 us")
     other = read(state, ["rook lane 2 to -46", "heron 9"])
     assert other["failsafe.channels.2"].value == 1270.0
+
+
+def test_a_line_behind_what_counts_the_lines_may_be_told_of() -> None:
+    lines = [*LOOKS["I (12) cfg: a_b=1us"](), "I (9990) cfg: wobble=42"]
+    state = asked(*lines)
+    assert taught(state).draft.text.count("I (*) cfg:") == 1
+    state = said(state, len(lines), "battery.full_cell = 4.2 V")
+    assert read(state)["battery.full_cell"].value == 4.2
 
 
 def test_equal_numbers_are_taken_in_the_order_told() -> None:

@@ -106,6 +106,22 @@ FLOORS = {
     # words that no builder reads at once
     "kingfisher": (Floor(0.13, 40, 0.02), Floor(0.75, 91, 0.02)),
     "turnstone": (Floor(0.36, 43), Floor(0.59, 74)),
+    # eight written apart by two who had seen no dump and no code, measured before looks were tried
+    "bogmyrtle": (Floor(0.80, 133), Floor(0.97, 149)),  # 81, 96 and 97 %
+    "cinquefoil": (Floor(0.68, 89, 0.038), Floor(0.82, 97, 0.032)),  # 69, 78 and 83 %
+    "cottongrass": (Floor(0.09, 22, 0.116), Floor(0.62, 93, 0.013)),  # 1, 21 and 39 %
+    "ladysmock": (Floor(0.24, 24, 0.020), Floor(0.65, 74)),  # 25, 51 and 67 %
+    "quillwort-2": (Floor(0.40, 70, 0.019), Floor(0.82, 99, 0.014)),  # 25, 32 and 35 %
+    "skullcap": (Floor(0.08, 28, 0.313), Floor(0.46, 52, 0.079)),  # 9, 28 and 46 %
+    "sweetgale": (Floor(0.21, 41, 0.223), Floor(0.43, 59, 0.097)),  # 1 % each time
+    "watermint": (Floor(0.55, 82, 0.014), Floor(0.93, 134)),  # 15, 56 and 67 %
+    # six more by a third one, measured when looks were tried, and learnt from since
+    "spikerush": (Floor(0.37, 38, 0.067), Floor(0.65, 86, 0.039)),  # 37, 50 and 66 %
+    "globeflower": (Floor(0.47, 62), Floor(0.82, 107)),  # 25, 36 and 62 %
+    "waterpepper": (Floor(0.49, 80, 0.018), Floor(0.70, 105, 0.013)),  # 28, 30 and 30 %
+    "pillwort": (Floor(0.80, 103), Floor(0.92, 109)),  # 81, 85 and 92 %
+    "angelica": (Floor(0.64, 89), Floor(0.82, 103, 0.015)),  # 65, 76 and 83 %
+    "butterwort": (Floor(0.60, 99, 0.028), Floor(0.79, 111, 0.022)),  # 20, 35 and 42 %
 }
 
 
