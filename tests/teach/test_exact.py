@@ -76,7 +76,7 @@ def test_a_number_is_read_in_no_step_that_no_firmware_would_choose() -> None:
 def test_a_line_behind_what_counts_the_lines_may_be_told_of() -> None:
     lines = [*LOOKS["I (12) cfg: a_b=1us"](), "I (9990) cfg: wobble=42"]
     state = asked(*lines)
-    assert taught(state).draft.text.count("I (*) cfg:") == 1
+    assert taught(state).draft.text.count("(*) cfg:") == 1
     state = said(state, len(lines), "battery.full_cell = 4.2 V")
     assert read(state)["battery.full_cell"].value == 4.2
 
