@@ -305,6 +305,7 @@ _BEFORE = re.compile(
 )
 _ANY_LETTER = re.compile(r"[^\W_]|\0")
 _REST_OF_KEY = re.compile(r"\w*(?:[.-][A-Za-z]\w*)*")
+_MACHINE = re.compile(r"(?=.*\d)[A-Za-z0-9][\w-]{3,}")  # a machine's number, and no socket's
 _JOINED = 3  # signs between two words of one key, at most
 _LONGEST_LINE = 1_000
 
@@ -337,7 +338,8 @@ def told_anywhere(line: str) -> Iterator[Private]:
         span = _value_behind(line, at, max(at, len(line) if after is None else after))
         value = line[span[0] : span[1]]
         why = is_private_key(key, value)
-        if why and not says_nothing(value) and (found := True):
+        socket = key.lower().endswith("serial") and not _MACHINE.fullmatch(value)
+        if why and not socket and not says_nothing(value) and (found := True):
             yield Private(*span, why)
     if keys and not found:
         key, word = keys[-1]

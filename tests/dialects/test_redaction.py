@@ -391,7 +391,15 @@ def test_an_owner_is_hidden_in_a_line_of_any_look_and_its_key_stays(line: str) -
 
 @pytest.mark.parametrize(
     "line",
-    ["control = serial", "camera keys  serial", "plate off", "pilot: none", 'b = "Reed Plate"'],
+    [
+        "serial.1.job = console",
+        "serial 2 receiver",
+        "control = serial",
+        "camera keys  serial",
+        "plate off",
+        "pilot: none",
+        'b = "Reed Plate"',
+    ],
 )
 def test_a_word_that_only_looks_like_a_key_hides_nothing(line: str) -> None:
     data = f"unknown 1 2\n{line}\nunknown 3 4\n".encode()

@@ -264,3 +264,9 @@ def wanted() -> dict[str, object]:
     found |= {"gyro.sample_rate": 8000.0, "loop.rate": 4000.0}
     found |= {"esc.protocol": "dshot300", "esc.idle": 5.5}
     return found
+
+
+def test_lines_of_words_that_nobody_knows_are_still_cut_into_keys_and_values() -> None:
+    lines = [f'<item key="glim{number}_wake" value="{number}"/>' for number in range(30)]
+    state = begun(["a.dump"], [read_text("\n".join(lines).encode())])
+    assert "glim" in taught(state).draft.text
