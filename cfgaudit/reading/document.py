@@ -254,9 +254,13 @@ def parted(line: str, look: Look) -> str:
     ['a_b', '4']
     >>> parted("cells 4 REM in series", Look(remarks=("REM",)))
     'cells 4 #   in series'
+    >>> parted('craft "a % b" % flown', Look(remarks=("%",)))
+    'craft "a % b" # flown'
     """
     behind = ""
-    if look.remarks and (mark := _remark(look.remarks).search(line)):
+    found = _remark(look.remarks).finditer(line) if look.remarks else ()
+    mark = next((one for one in found if one[0][0] != '"'), None)  # in quotes is none
+    if mark is not None:
         behind = f"#{' ' * (len(mark[0]) - 1)}{line[mark.end() :]}"
         line = line[: mark.start()]
     return _parted(line, look) + behind
@@ -266,7 +270,7 @@ def parted(line: str, look: Look) -> str:
 def _remark(marks: tuple[str, ...]) -> re.Pattern[str]:
     """Where a remark begins: at a mark by itself, or at one that begins the line."""
     some = "|".join(rf"(?:{re.escape(mark)})+" for mark in marks)
-    return re.compile(rf"^(?:{some})|(?<=\s)(?:{some})(?=\s|$)")
+    return re.compile(rf'"[^"]*"|^(?:{some})|(?<=\s)(?:{some})(?=\s|$)')
 
 
 def _parted(line: str, look: Look) -> str:
