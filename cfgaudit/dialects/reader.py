@@ -86,7 +86,9 @@ class _Pass:
         self._document, self._reader, self._heads = document, reader, heads
         self._lines, self._look = document.lines, reader.dialect.look
         self._context = reader.root(document.name)
-        self._remembers = not document.repairs and document.bounds == BOUNDS
+        # what lines of a long remark say hangs on others
+        own = not document.repairs and not document.remarked
+        self._remembers = own and document.bounds == BOUNDS
         self._too_deep = 0  # blocks that are open beyond the deepest one that is read
         self._merging = False  # between the first and the last mark of a merge conflict
         self.troubles: list[Trouble] = []

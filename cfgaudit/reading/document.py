@@ -15,7 +15,7 @@ from cfgaudit.reading.pasted import (
     looks_pasted,
     shows_echoes,
 )
-from cfgaudit.reading.shapes import Blank, Look, Shape, Span, Unread, celled
+from cfgaudit.reading.shapes import Blank, Comment, Look, Shape, Span, Unread, celled
 from cfgaudit.reading.statements import parse_line, parse_long_line, parser_of
 from cfgaudit.reading.text import BOUNDS, Bounds, FileText, Place, read_text
 
@@ -85,7 +85,25 @@ class Document:
 
     @cached_property
     def statements(self) -> tuple[Statement, ...]:
-        """Every statement, blank lines and comments included, in the order of the file."""
+        """Every statement, blank lines and comments included, in the order of the file.
+
+        What stands on the lines of a remark that goes on to a closing mark is none.
+        """
+        found = self._parsed()
+        if not self.remarked:
+            return found
+        return tuple(
+            _as_remark(s, self.text.lines) if s.first in self.remarked else s for s in found
+        )
+
+    @cached_property
+    def remarked(self) -> frozenset[int]:
+        """The lines, from 0, of remarks that go on from an upper line."""
+        return (
+            _remarked(self.text.lines) if any("/*" in line for line in self.text.lines) else _NONE
+        )
+
+    def _parsed(self) -> tuple[Statement, ...]:
         longest = self.bounds.line
         own = parse_line if longest == BOUNDS.line else parse_long_line(longest)
         parse = parser_of(self.look, own)
@@ -191,6 +209,39 @@ class Document:
         return _joined(self._sources(), self.look) if self._dressed else self._sources()
 
 
+_NONE: frozenset[int] = frozenset()
+_OPENED = re.compile(r"(?:^|[ \t])/\*(?!.*\*/)")
+
+
+def _remarked(lines: Sequence[str]) -> frozenset[int]:
+    """The lines, from 0, on which a remark goes on that `/*` began and `*/` ends further down.
+
+    One without an end is a remark on its own line alone.
+    """
+    found: list[int] = []
+    start = -1
+    for number, line in enumerate(lines):
+        if start >= 0 and "*/" in line:
+            found += range(start + 1, number + 1)
+            start = -1
+        elif _OPENED.search(line):
+            start = number
+    return frozenset(found)
+
+
+def _as_remark(statement: Statement, lines: Sequence[str]) -> Statement:
+    """A statement as part of a remark; what stands behind its closing mark can't be read."""
+    line = lines[statement.first]
+    said, closed, behind = line.partition("*/")
+    if closed and behind.strip():
+        column = len(said) + len(closed) + 1
+        shape: Shape = Unread(column, "nothing behind the end of a remark")
+    else:
+        body = said.strip()
+        shape = Comment("/*", Span(body, len(said) - len(said.lstrip())))
+    return Statement(shape, statement.first)
+
+
 def read_document(
     name: str, data: bytes, look: Look | None = None, bounds: Bounds = BOUNDS
 ) -> Document:
@@ -269,7 +320,7 @@ def parted(line: str, look: Look) -> str:
 @cache
 def _remark(marks: tuple[str, ...]) -> re.Pattern[str]:
     """Where a remark begins: at a mark by itself, or at one that begins the line."""
-    some = "|".join(rf"(?:{re.escape(mark)})+" for mark in marks)
+    some = "|".join(rf"(?:{re.escape(mark)})+" for mark in marks if mark) or r"(?!)"
     return re.compile(rf'"[^"]*"|^(?:{some})|(?<=\s)(?:{some})(?=\s|$)')
 
 
@@ -290,8 +341,8 @@ def _as_blanks(edges: str, fillers: tuple[str, ...]) -> tuple[re.Pattern[str], .
     if edges:
         some, number = f"[{re.escape(edges)}]", r"(?![+-]?\.?\d)"
         made.append(rf"(?<!\S)(?:{number}{some})+|{some}+(?!\S)")
-    if fillers:
-        made.append(rf"(?<!\S)(?:{'|'.join(map(re.escape, fillers))})(?!\S)")
+    if any(fillers):
+        made.append(rf"(?<!\S)(?:{'|'.join(map(re.escape, filter(None, fillers)))})(?!\S)")
     return tuple(map(re.compile, made))
 
 

@@ -80,6 +80,9 @@ def _unread(line: str, index: int) -> Unread:
         if (letter < " " and letter != "\t") or letter == "\x7f":
             return Unread(position + 1, "readable text, where a control character stands")
     rest = line[index:].lstrip()
+    if rest.startswith("/*"):
+        behind = len(line) - len(rest) + rest.index("*/") + 3
+        return Unread(behind, "nothing behind the end of a remark")
     if rest.startswith("["):
         return Unread(len(line) + 1, "a closing ] behind the section's name")
     return Unread(index + 1, "a setting, a section head, words or a comment")

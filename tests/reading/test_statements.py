@@ -6,6 +6,7 @@ Shapes are compared by their repr, since tuples of two kinds may be equal.
 import pytest
 from hypothesis import given
 
+from cfgaudit.dialects.plain import read_plain
 from cfgaudit.reading.document import read_document
 from cfgaudit.reading.shapes import (
     Assignment,
@@ -271,3 +272,39 @@ def test_quotes_go_where_they_stand_at_both_ends(text: str, bare: str) -> None:
 
 def test_trimming_a_span_moves_its_start() -> None:
     assert trimmed(Span("  a ", 5)) == Span("a", 7)
+
+
+BLOCK = """/* as before:
+battery.cells = 3
+*/
+battery.cells = 4   /* now */
+battery.capacity = 1500 mAh  /* and once
+battery.cells = 2 */
+/* never closed
+craft.name = Dipper
+"""
+
+
+def test_what_a_remark_over_several_lines_says_is_no_setting() -> None:
+    found = read_plain(BLOCK)
+    stated = {path: entry.value for path, entry in found.stated.items()}
+    assert stated == {"battery.cells": 4, "battery.capacity": 1500.0, "craft.name": "Dipper"}
+    assert not found.troubles
+    assert not found.repeats
+    again = read_plain(BLOCK.replace("/* as before:", "# as before:", 1))  # nothing is remembered
+    assert [entry.value for pair in again.repeats for entry in pair] == [3, 4]
+
+
+@pytest.mark.parametrize(
+    ("text", "column"),
+    [("/* one */ battery.cells = 4", 10), ("/* one\ntwo */ battery.cells = 4", 7)],
+)
+def test_what_stands_behind_the_end_of_a_remark_is_told_and_not_lost(
+    text: str, column: int
+) -> None:
+    found = read_plain(text)
+    assert not found.stated
+    (trouble,) = found.troubles
+    assert "nothing behind the end of a remark" in trouble.message
+    assert trouble.place is not None
+    assert trouble.place.column == column
