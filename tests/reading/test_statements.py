@@ -292,7 +292,7 @@ def test_what_a_remark_over_several_lines_says_is_no_setting() -> None:
     assert not found.troubles
     assert not found.repeats
     again = read_plain(BLOCK.replace("/* as before:", "# as before:", 1))  # nothing is remembered
-    assert [entry.value for pair in again.repeats for entry in pair] == [3, 4]
+    assert {entry.value for pair in again.repeats for entry in pair} == {3, 4}
 
 
 @pytest.mark.parametrize(
