@@ -52,6 +52,7 @@ class Raw(NamedTuple):
     under: tuple[tuple[type, str], ...] = ()  # the lines it stands under, with their shapes' types
     secret: bool = False  # the dialect says that it is private
     part: bool = False  # a field of a line that is mapped otherwise
+    states: tuple[str, ...] = ()  # what it would state, were its words those of the dialect's line
 
 
 class TroubleKind(StrEnum):
@@ -206,6 +207,12 @@ class Settings:
         known = {(s.place.file, s.place.line) for s in self.stated.values() if s.place}
         lines = {(r.place.file, r.place.line) for r in self.raw.values() if r.place and not r.known}
         return tuple(sorted(lines - known))
+
+    @cached_property
+    def unclear(self) -> Mapping[str, Raw]:
+        """Settings that nothing states, each with the line that would were its words understood."""
+        told = {path: raw for raw in self.raw.values() for path in raw.states}
+        return {path: raw for path, raw in told.items() if path not in self.stated}
 
     def need_all(self, group: str, leaf: str, path: str) -> None:
         """Raises NotStated, of `path`, where a line of a group's settings may not be understood.

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
-from cfgaudit.dialects.spec import Spec, WordLists, read_with
+from cfgaudit.dialects.spec import Spec, SpecForm, WordLists, read_with
 from cfgaudit.reading.shapes import Span
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Stated, Trouble, TroubleKind
@@ -112,10 +112,13 @@ def _unbound(path: str, found: Declared) -> str:
 
 
 class ValueReader:
-    """Reads the values of one dialect's text. What can't be read is a trouble, never an error."""
+    """Reads the values of one dialect's text. What can't be read is a trouble, never an error.
 
-    def __init__(self, tables: WordLists, off: frozenset[str]) -> None:
-        self.tables, self.off = tables, off
+    A word without a list of the dialect is one of ours, and in the plain form can be no other.
+    """
+
+    def __init__(self, tables: WordLists, off: frozenset[str], *, plain: bool = False) -> None:
+        self.tables, self.off, self._plain = tables, off, plain
         self.troubles: list[Trouble] = []
 
     def mention(
@@ -142,7 +145,8 @@ class ValueReader:
         try:
             value = self._value(spec, kind, text)
         except BadValue as error:
-            not_listed = isinstance(error, NotListed)
+            no_list = spec.form is SpecForm.PLAIN and bool(kind.choices) and not self._plain
+            not_listed = isinstance(error, NotListed) or no_list
             sort = TroubleKind.NOT_LISTED if not_listed else TroubleKind.IMPOSSIBLE
             self._trouble(str(error), place, target.path, sort)
             return Mention(path, spec, text, target, span, place)

@@ -151,8 +151,8 @@ _KEYS = {
     "": ("name", "about", "look", "given", "words", "flags", "lines", "versions", "factory",
          "keys_are_paths", "volatile", "secret", "typing"),
     "typing": ("before", "after"),
-    "look": ("prompts", "lead", "continues", "opens", "closes", "end", "off", "head", "ignore",
-             "titles", "blanks", "edges", "fillers", "remarks", "cells", "colons"),
+    "look": ("prompts", "lead", "continues", "starts", "opens", "closes", "end", "off", "head",
+             "ignore", "titles", "blanks", "edges", "fillers", "remarks", "cells", "colons"),
     "lines": ("under", "map", "known"),
     "versions": ("before", "renames", "words", "flags"),
 }  # fmt: skip
@@ -283,6 +283,7 @@ class FormChecker:
             prompts=self._texts(table, "prompts", ("look",)),
             lead=self._word(table, "lead"),
             continues=self._word(table, "continues"),
+            starts=tuple(filter(None, self._texts(table, "starts", ("look",)))),
             opens=self._texts(table, "opens", ("look",)),
             closes=self._texts(table, "closes", ("look",)),
             end=self._word(table, "end"),

@@ -240,6 +240,10 @@ def _hopeless(opened: Opened, path: str) -> str:
     stated = opened.settings.stated.get(path)
     if stated is not None and stated.origin is Origin.GIVEN:
         return "it is always so in this firmware"
+    unclear = opened.settings.unclear.get(path)
+    if unclear is not None and unclear.place is not None:
+        line = opened.document.text.lines[unclear.place.line - 1].strip()
+        return f"line {unclear.place.line} says it in words that the dialect does not know: {line}"
     return ""
 
 

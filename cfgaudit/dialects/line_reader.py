@@ -31,6 +31,7 @@ from cfgaudit.dialects.template import (
     Pieces,
     Template,
     match,
+    match_front,
     match_key,
     match_text,
     open_shape,
@@ -323,6 +324,7 @@ class Model(NamedTuple):
 
 
 _PLAIN = Spec()
+_MOST_NEAR = 3  # sorts of settings that mappings state which begin alike
 _LINES = (Assignment, Directive, Row)
 _MOST_REMEMBERED = 100_000  # lines, of one version of one dialect
 _FRESH = 100  # dumps: what was in none of so many is forgotten, as each has lines of its own
@@ -337,7 +339,9 @@ class LineReader:
         self.dialect = dialect
         self.old_keys = dialect.old_keys(version)
         self.factory = FactoryValues(dialect.factory_for(version))
-        self.values = ValueReader(dialect.tables_for(version), dialect.off)
+        self.values = ValueReader(
+            dialect.tables_for(version), dialect.off, plain=dialect.keys_are_paths
+        )
         self.unfit: list[Bound] = []  # what fitted the line that is read but for a word of a list
         self._noise = [
             (telling(pieces), number, pieces) for number, pieces in enumerate(dialect.ignore)
@@ -474,15 +478,18 @@ class LineReader:
             path = ".".join([*(entry.name for entry in context.chain), shape.key.text])
             if declared(path) is not None:
                 return self._path_line(context, statement, file, path, shape.value)
-        known = False
+        known, states = False, ()
         at: Context | None = context
         while at is not None and at.node is not None:
             found = self._first_fit(context, at, statement, file, views)
             if found is not None:
                 return found
             known = known or is_known(at.node, views)
+            states += () if known else self._nearly(at, views)
             at = None if at.is_fence else at.above
-        rest = Leftover(statement, context.path, known, context.under)
+        rest = Leftover(
+            statement, context.path, known, context.under, states=() if known else states
+        )
         troubles = () if known else self._no_arm(statement, file)
         return StatementReading(statement, Role.LEFT, context, leftovers=(rest,), troubles=troubles)
 
@@ -550,6 +557,42 @@ class LineReader:
                 if off is not None:
                     return StatementReading(statement, Role.STATES, context, (off,))
         return None
+
+    def _nearly(self, at: Context, views: tuple[CutLine, ...]) -> tuple[str, ...]:
+        """What the mappings of a context would state that begin as a line does, and go on
+        otherwise.
+
+        Nothing where too many do, or a first word is all that is alike, and others have it too.
+        """
+        assert at.node is not None  # the caller looked
+        found: dict[int, dict[tuple[str, ...], None]] = {}
+        for view, cut, head in views:
+            for template in self._candidates(at.node, type(view), head):
+                words_now = renamed_cut(cut, template, view)
+                alike, bound = match_front(template, renamed(view, template), words_now)
+                if alike:
+                    own = tuple(self._would_state(template, bound, at))
+                    found.setdefault(alike, {})[own] = None
+        alike = max(found, default=0)
+        most = 1 if alike == 1 else _MOST_NEAR
+        near = found.get(alike, {})
+        lone = alike > 1 or len(found) == 1
+        return (
+            tuple(dict.fromkeys(p for own in near for p in own))
+            if lone and len(near) <= most
+            else ()
+        )
+
+    def _would_state(self, template: Template, bound: Bound, at: Context) -> Iterator[str]:
+        """The settings that a mapping states, as far as the indices of a line tell which."""
+        indices = bound_indices(bound, self.values.tables.words)
+        binds = {**at.binds, **(indices or {})}
+        if indices is None or any(at.binds.get(n, own) != own for n, own in indices.items()):
+            return
+        for holder in (*template.constants, *template.holders):
+            path = resolved(holder.target, binds)
+            if not holder.is_index and declared(path) is not None and not is_open(path):
+                yield path.partition("[")[0]
 
     def _indices(self, bound: Bound | None, *, selective: bool = False) -> dict[str, str] | None:
         """The indices that a line binds, if it fits and its words are known.

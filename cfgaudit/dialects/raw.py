@@ -29,6 +29,7 @@ class Leftover(NamedTuple):
     """A line that no mapping took, with the section or group it stands in; or a field of a line.
 
     A field that its line's mapping passes over has a `key` below that of its line, and a `span`.
+    `states` are the settings that a mapping would state which is the line's but for words.
     """
 
     statement: Statement
@@ -37,6 +38,7 @@ class Leftover(NamedTuple):
     under: tuple[tuple[type, str], ...] = ()
     key: str = ""
     span: Span | None = None
+    states: tuple[str, ...] = ()
 
 
 def body_of(shape: Shape) -> Span | None:
@@ -196,7 +198,7 @@ def raw_settings(
     found: dict[str, Raw] = {}
     names = _Names()
     going_on = -1  # the index of the line in which a private value goes on
-    for statement, context, known, under, own_key, field in leftovers:
+    for statement, context, known, under, own_key, field, states in leftovers:
         parts = () if field is not None else _parts(statement.shape)
         depth = depth_of.get(_under(context, parts[0].text), 0) if parts else 0
         key, value, span, secret = _told(
@@ -213,7 +215,9 @@ def raw_settings(
             private = secret or is_private_key(bare_key(key))
             going_on = statement.first + 1 if private else -1
         place = statement.place(file, span)
-        found[name] = Raw(name, value, place, known, "", False, under, secret, field is not None)
+        found[name] = Raw(
+            name, value, place, known, "", False, under, secret, field is not None, states
+        )
     return found
 
 

@@ -172,12 +172,23 @@ def spelled_as(number: int, like: str) -> str:
     return like[:2] + (digits if small else digits.upper())
 
 
+def _not_listed(spec: Spec, kind: Kind, text: str, table: Mapping[str, str]) -> BadValue:
+    """That the dialect has no such word; where it has one for each of ours, there is none."""
+    said = f"{text!r} is none of the dialect's words for {spec.table}: {', '.join(table)}"
+    return BadValue(said) if {*kind.choices} <= {*table.values()} else NotListed(said)
+
+
 def _read_words(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
     table = tables.words.get(spec.table, {})
     if isinstance(kind, WordSet):
         parts = re.split(r"[,+|]", unquoted(text))
         ours = [table.get(word, word) for part in parts for word in _table_words(part, table)]
-        return kind.read(", ".join(ours) if ours else "none")
+        try:
+            return kind.read(", ".join(ours) if ours else "none")
+        except BadValue as error:
+            if spec.table in tables.words and not all(part in table for part in parts):
+                raise _not_listed(spec, kind, text, table) from error
+            raise
     word = unquoted(text)
     if word not in table:
         folded = {key.casefold(): value for key, value in table.items()}
@@ -188,8 +199,7 @@ def _read_words(spec: Spec, kind: Kind, text: str, tables: WordLists) -> Value:
         if all(key.casefold() == value for key, value in folded.items()):
             with suppress(BadValue):  # it calls what was seen as we do, so what was not seen too
                 return kind.read(word)
-        known = ", ".join(table)
-        raise NotListed(f"{text!r} is none of the dialect's words for {spec.table}: {known}")
+        raise _not_listed(spec, kind, text, table)
     return kind.read(table[word])
 
 

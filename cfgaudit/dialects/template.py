@@ -255,6 +255,32 @@ def match(template: Template, shape: Shape, cut: Sequence[Span]) -> Bound | None
     return bound if _fill(template, positional, by_name, bound) else None
 
 
+def match_front(template: Template, shape: Shape, cut: Sequence[Span]) -> tuple[int, Bound]:
+    """How many words of a line are as a mapping has them, from the front, and what these take.
+
+    Of a setting the key is one. None where the mapping has no first word of its own.
+    """
+    bound: Bound = []
+    first = template.slots[:1]
+    told = template.head or any(_is_word(piece) for slot in first for piece in slot.pieces)
+    if not told:
+        return 0, bound
+    if isinstance(shape, Assignment):
+        return int(_is_key(template, shape, bound)), bound
+    count = 0
+    for slot, span in zip(template.slots, cut, strict=False):
+        taken: Bound = []
+        if slot.name or not _take(slot.pieces, span, taken):
+            break
+        bound += taken
+        count += 1
+    return count, bound
+
+
+def _is_word(piece: TemplatePiece) -> bool:
+    return isinstance(piece, str) and any(map(str.isalpha, piece))
+
+
 def covers_all(one: Template, other: Template) -> bool:
     """Whether a mapping line fits every line that another one fits, whatever the word lists say.
 

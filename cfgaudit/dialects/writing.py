@@ -280,6 +280,9 @@ class LineWriter:
         Raises CannotWrite with the reason of the first line that came into question.
         """
         why = ""
+        if self.dialect.look.starts:
+            why = "how a new line goes on in the next ones is not known: it is typed by hand"
+            raise CannotWrite(why)
         if self.dialect.look.parts:
             why = "how signs part the words of a new line is not known: it is typed by hand"
             raise CannotWrite(why)

@@ -15,7 +15,18 @@ from cfgaudit.reading.pasted import (
     looks_pasted,
     shows_echoes,
 )
-from cfgaudit.reading.shapes import Blank, Comment, Look, Shape, Span, Unread, celled
+from cfgaudit.reading.shapes import (
+    Assignment,
+    Blank,
+    Comment,
+    Directive,
+    Look,
+    Row,
+    Shape,
+    Span,
+    Unread,
+    celled,
+)
 from cfgaudit.reading.statements import parse_line, parse_long_line, parser_of
 from cfgaudit.reading.text import BOUNDS, Bounds, FileText, Place, read_text
 
@@ -110,7 +121,7 @@ class Document:
         if self._repaired is None and self.part is None and not self.look.parts:
             if not self._dressed:
                 return tuple(map(Statement, map(parse, self.text.lines), count()))
-            if longest == BOUNDS.line:
+            if longest == BOUNDS.line and not self.look.starts:
                 return tuple(_undressed_all(self.text.lines, self.look))
         return tuple([Statement(parse(text), at, joints) for text, at, joints in self._texts()])
 
@@ -138,7 +149,7 @@ class Document:
         parse = parser_of(self.look)
         if not self._dressed:
             return Statement(parse(line), index)
-        if _goes_on(line, self.look):
+        if self.look.starts or _goes_on(line, self.look):
             return None
         ((text, at, joints),) = _joined([PastedLine(line, index)], self.look)
         return Statement(parse(text), at, joints)
@@ -183,7 +194,8 @@ class Document:
 
     @property
     def _dressed(self) -> bool:
-        return bool(self.look.prompts or self.look.lead or self.look.continues)
+        look = self.look
+        return bool(look.prompts or look.lead or look.continues or look.starts)
 
     @property
     def unread(self) -> tuple[tuple[Statement, Unread], ...]:
@@ -196,16 +208,23 @@ class Document:
 
     def _sources(self) -> Iterator[PastedLine]:
         """The lines to read: repaired, if need be, and of the part that is wanted."""
-        made = self._repaired
+        return self._parted(self._undone())
+
+    def _undone(self) -> Iterator[PastedLine]:
+        made, part = self._repaired, self.part
         every: Iterable[PastedLine] = (
             made.lines if made else map(PastedLine, self.text.lines, count())
         )
-        if self.look.parts:
-            every = (one._replace(text=parted(one.text, self.look)) for one in every)
-        part = self.part
         return (line for line in every if part is None or line.first in part)
 
+    def _parted(self, lines: Iterator[PastedLine]) -> Iterator[PastedLine]:
+        if not self.look.parts:
+            return lines
+        return (one._replace(text=parted(one.text, self.look)) for one in lines)
+
     def _texts(self) -> Iterable[PastedLine]:
+        if self.look.starts:  # with all their signs, which tell where they begin
+            return self._parted(_joined(self._undone(), self.look))
         return _joined(self._sources(), self.look) if self._dressed else self._sources()
 
 
@@ -262,29 +281,63 @@ def _repaired(
 
 def _joined(lines: Iterable[PastedLine], look: Look) -> Iterator[PastedLine]:
     """Each statement's text without prompt and lead word, continued lines joined."""
-    pending: list[str] = []
-    length = 0
-    joints: list[tuple[int, int, int]] = []
+    going: list[PastedLine] = []
     for line in lines:
-        column = 0 if joints else front(line.text, look)
-        if not (joints or column or _goes_on(line.text, look)):
-            yield line  # as it stands, which most lines do
-            continue
+        if going and not (_goes_on(going[-1].text, look) or _goes_up(line, going[0], look)):
+            yield _as_one(going, look)
+            going = []
+        going.append(line)
+    if going:
+        yield _as_one(going, look)
+
+
+def _as_one(lines: Sequence[PastedLine], look: Look) -> PastedLine:
+    """The lines of one statement as a line."""
+    first, goes_on = lines[0], _goes_on(lines[0].text, look)
+    column = front(first.text, look)
+    if len(lines) == 1 and not column and not goes_on:
+        return first  # as it stands, which most lines do
+    text, joints = "", [*_moved(first, column, 0)]
+    for line in lines:
+        if text:  # a continued line's own indentation is no part of the value
+            column = min(len(line.text) - len(line.text.lstrip()), len(line.text))
+            joints += _moved(line, column, len(text))
         part = line.text[column:]
-        goes_on = _goes_on(part, look)
-        if goes_on:
+        if _goes_on(part, look):
             part = part.rstrip()[: -len(look.continues)].rstrip() + " "
-        if joints:  # a continued line's own indentation is no part of the value
-            column = len(line.text) - len(line.text.lstrip())
-            part = part[column:] if column < len(part) else part.lstrip()
-        joints += _moved(line, column, length)
-        pending.append(part)
-        length += len(part)
-        if not goes_on:
-            yield PastedLine("".join(pending), joints[0][1], tuple(joints))
-            pending, length, joints = [], 0, []
-    if joints:
-        yield PastedLine("".join(pending), joints[0][1], tuple(joints))
+        elif line is not lines[-1]:
+            part = part.rstrip() + " "
+        text += part
+    return PastedLine(text, joints[0][1], tuple(joints))
+
+
+def joined_lines(lines: Sequence[str], look: Look) -> tuple[str, ...]:
+    """The lines of a text, each statement's as one.
+
+    >>> joined_lines(["port 1", "  use gps", "port 2", "  use none"], Look(starts=("*",)))
+    ('port 1 use gps', 'port 2 use none')
+    """
+    return tuple(line.text for line in _joined(map(PastedLine, lines, count()), look))
+
+
+def _goes_up(line: PastedLine, first: PastedLine, look: Look) -> bool:
+    """Whether a line goes on with the statement that one above it begins."""
+    if not look.starts or not line.text.strip() or _begins(line.text, look):
+        return False
+    shape = parse_line(line.text)
+    return _begins(first.text, look) and isinstance(shape, (*_STATING, Unread))
+
+
+def _begins(text: str, look: Look) -> bool:
+    """Whether a line begins a statement that may go on in the next ones."""
+    text = text[front(text, look) :] or text
+    if any(text.startswith(start) for start in look.starts if start != "*"):
+        return True
+    apart = "*" in look.starts and not text[:1].isspace()
+    return apart and isinstance(parse_line(text), _STATING)
+
+
+_STATING = (Assignment, Directive, Row)
 
 
 def parted(line: str, look: Look) -> str:

@@ -14,6 +14,8 @@ class Look(NamedTuple):
     prompts: tuple[str, ...] = ()  # stripped from the front of a line; `*` is any count: `[*]`
     lead: str = ""  # a word that stands before every assignment
     continues: str = ""  # a line that ends with it goes on in the next one
+    starts: tuple[str, ...] = ()  # what begins a statement that goes on in lines that begin with
+    # none; `*` is a line that is not indented
     opens: tuple[str, ...] = ()  # words that begin a block, besides `begin` and `{`
     closes: tuple[str, ...] = ()  # words that end one, besides `end` and `}`
     end: str = ""  # the whole line that ends the dump; empty where none is promised

@@ -149,6 +149,7 @@ def _one_diff(screen: Screen, report: DiffReport, most: int | None) -> None:
             screen.paragraph(title, indent=0, style="strong")
             group = title
         change_lines(screen, change, brought.get(change.path, "strong"))
+        _not_understood(screen, change, crafts)
     comment_lines(screen, report.comments)
     change_findings(screen, report.brought[:most], report.cleared[:most])
     screen.blank()
@@ -268,6 +269,17 @@ def change_lines(screen: Screen, change: Change, style: str = "strong") -> None:
             _from_to(screen, change.old, change.new, "    ", style)
     else:
         _changed_lines(screen, change, style)
+
+
+def _not_understood(screen: Screen, change: Change, crafts: Sequence[Settings]) -> None:
+    """That what is not stated on one side stands there on a line that is not understood."""
+    other = crafts[1] if isinstance(change, Removed) else crafts[0]
+    raw = other.unclear.get(change.path) if isinstance(change, Added | Removed) else None
+    if raw is not None and raw.place is not None:
+        screen.paragraph(
+            f"{raw.place.file}:{raw.place.line} says it in words that the dialect does not know",
+            indent=6,
+        )
 
 
 def _changed_lines(screen: Screen, change: Changed, style: str) -> None:

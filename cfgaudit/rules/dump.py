@@ -1,7 +1,8 @@
 """The whole dump: what it says twice, what can't be, and what could not be read."""
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 from typing import Final
 
 from cfgaudit.craft.craft import Craft
@@ -207,7 +208,8 @@ def merge_unfinished(craft: Craft) -> Iterator[Yielded]:
 def said_twice(craft: Craft) -> Iterator[Yielded]:
     """A setting is stated more than once; an error where the values differ.
 
-    Where a quarter of all are, two dumps stand in one file: that is told once.
+    Where a quarter of all are, two dumps stand in one file: that is told once. The same value on
+    lines of which each states something else as well, as on each motor's, is no fault.
 
     In the air: which of the values holds depends on the firmware and on the order of the lines.
     Mend: keep one line; of two dumps make two files.
@@ -215,6 +217,7 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
     """
     _need_settings(craft)
     groups: dict[str, dict[Stated, None]] = {}
+    beside = _stated_beside(craft.settings)
     for pair in craft.settings.repeats:
         groups.setdefault(pair[0].path, {}).update(dict.fromkeys(pair))
     if len(groups) >= _MANY_TWICE and 4 * len(groups) >= len(craft.settings.stated):
@@ -223,6 +226,8 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
     for path, members in groups.items():
         group = list(members)
         differ = any(stated.value != group[0].value for stated in group)
+        if not differ and all(beside.get(_line_of(stated), {path}) - {path} for stated in group):
+            continue
         times = "twice" if len(group) == 2 else f"{len(group)} times"
         group.sort(key=lambda stated: stated.place or Place("", 0))
         files = {stated.place.file for stated in group if stated.place}
@@ -232,11 +237,31 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
             f"{path} is stated {times}{told}.",
             (_setting(craft, path),),
             (("times", len(group)),),
-            advice="Keep the line that is meant and take out the "
-            f"other{'s' if len(group) > 2 else ''}.",
+            advice=_keep_one(path, group, beside),
             level=Level.ERROR if differ else Level.WARNING,
             places=tuple(stated.place for stated in group if stated.place),
         )
+
+
+def _line_of(stated: Stated) -> tuple[str, int]:
+    return (stated.place.file, stated.place.line) if stated.place else ("", 0)
+
+
+def _stated_beside(settings: Settings) -> dict[tuple[str, int], set[str]]:
+    """The settings that each line states."""
+    found: dict[tuple[str, int], set[str]] = {}
+    for one in (*settings.stated.values(), *chain.from_iterable(settings.repeats)):
+        found.setdefault(_line_of(one), set()).add(one.path)
+    return found
+
+
+def _keep_one(
+    path: str, group: Sequence[Stated], beside: Mapping[tuple[str, int], set[str]]
+) -> str:
+    """What to do with the lines that say it; one that says more is not taken out."""
+    if any(beside.get(_line_of(stated), {path}) - {path} for stated in group):
+        return "Find out which value is meant, and write it in each place; their lines say more."
+    return f"Keep the line that is meant and take out the other{'s' if len(group) > 2 else ''}."
 
 
 _MANY_TWICE: Final = 10  # settings: so many no slip of a pen repeats
@@ -314,6 +339,35 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
         )
 
 
+@rule("dump/words-not-understood", Level.NOTE)
+def words_not_understood(craft: Craft) -> Iterator[Yielded]:
+    """A line is one of the dialect's but for words: what it says of a setting is not known.
+
+    A warning where it would state what the craft flies or stops by, or its power.
+
+    In the air: nothing was judged that hangs on it; whatever the line says holds.
+    Mend: compare the line with the dialect's; teach the dialect its words, or correct them.
+    Source: common practice.
+    """
+    _need_lines(craft)
+    lines: dict[str, tuple[Raw, list[str]]] = {}
+    for path, raw in craft.settings.unclear.items():
+        lines.setdefault(raw.key, (raw, []))[1].append(path)
+    for raw, paths in lines.values():
+        found = [own for path in paths if (own := declared(path)) is not None]
+        grave = any(own.cls in (Class.SAFETY, Class.POWER) for own in found)
+        yield Fires(
+            f"What {readable(raw.key)} says is not understood: it would state "
+            f"{_some(paths[:_NAMED], len(paths))}.",
+            tuple(paths[:_NAMED]),
+            (("settings", len(paths)),),
+            advice="Look what the line says. If it is right, the dialect lacks its words: "
+            "`cfgaudit dialect teach` asks for them.",
+            level=Level.WARNING if grave else None,
+            places=(raw.place,) if raw.place else (),
+        )
+
+
 def _hides_safety(craft: Craft, raw: Raw) -> bool:
     """Whether a key of the plain form is nearly that of a setting of safety that is not stated."""
     if not _is_plain_form(craft):
@@ -355,8 +409,9 @@ def _key_and_nearest(craft: Craft, raw: Raw) -> str:
 def value_impossible(craft: Craft) -> Iterator[Yielded]:
     """A value is out of its setting's range, or not of its kind.
 
-    Or the dialect does not know it: a word that it lacks, another scale. A warning for what is for
-    comfort, such as the camera's standard.
+    Or the dialect does not know it: a word that it lacks, another scale. A warning where the
+    dialect's list of words has not all of ours either, and for what is for comfort, such as the
+    camera's standard.
 
     In the air: the firmware may clamp it, refuse it or take it for something else.
     Mend: correct the value, or the dialect that reads it.
@@ -370,6 +425,7 @@ def value_impossible(craft: Craft) -> Iterator[Yielded]:
             continue
         known = declared(trouble.path)
         light = known is not None and known.traits.cls in (Class.COMFORT, Class.IDENTITY)
+        light = light or trouble.kind is TroubleKind.NOT_LISTED
         found = _fires(trouble, mends[trouble.kind])
         yield found._replace(level=Level.WARNING if light else None)
 
@@ -600,6 +656,7 @@ RULES = (
     merge_unfinished,
     said_twice,
     unknown_setting,
+    words_not_understood,
     value_impossible,
     unit_suspect,
     unsafe_text,

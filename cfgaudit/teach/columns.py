@@ -89,6 +89,31 @@ def title_below_remarks(scope: Scope) -> None:
         at += max(1, len(run))
 
 
+def cut_rows_below_titles(scope: Scope) -> None:
+    """Take rows apart below a remark that has a title right over each of their columns.
+
+    `#  out  spin  x` above `front_left  1  cw  76mm`: what a row is of may have no title.
+    """
+    at = 0
+    while at < len(scope.entries):
+        head, run = scope.entries[at], [scope.entries[at]]
+        while at + len(run) < len(scope.entries):
+            entry = scope.entries[at + len(run)]
+            if entry.statement.first != head.statement.first + len(run):
+                break
+            run.append(entry)
+        if len(run) > 1 and all(map(_is_plain, run)):
+            rows = [columns_of(_body(entry)) for entry in run]
+            spans = [[_joined_span(cell) for cell in row] for row in rows]
+            titles = _titles_above(head, spans)
+            if not titles and len({row[0].text for row in spans}) == len(run):
+                titles = _titles_above(head, [row[1:] for row in spans])
+                titles = ("name", *titles) if titles else ()
+            if titles:
+                scope.entries[at : at + len(run)] = _cut_rows(run, titles, "", whole=True)
+        at += len(run)
+
+
 def cut_rows_below_remarks(scope: Scope) -> None:
     """Take the rows of a scope apart as the remark above its title lists their columns.
 
@@ -259,8 +284,11 @@ def _stands_over(title: Span, cell: Span) -> bool:
     return title.start < cell.end and cell.start < title.end
 
 
-def cut_columns(scope: Scope) -> None:
-    """Take rows of blanks or bars apart as the head row above them names their columns."""
+def cut_columns(scope: Scope, *, headed: bool = False) -> None:
+    """Take rows of blanks or bars apart as the head row above them names their columns.
+
+    Where lines are `headed`, words a single blank apart may head rows of as many, too.
+    """
     kept: list[ScopedLine] = []
     table: Scope | None = None  # the last that stands between other lines
     at = 0
@@ -290,6 +318,9 @@ def cut_columns(scope: Scope) -> None:
             table = _aligned_table(entry, aligned)
             scope.inner.append(table)
             below = aligned
+        elif headed and (rows := _words_below(entry, scope.entries[at:])):
+            scope.inner.append(_table_of_words(entry, rows))
+            below = rows
         elif not _says_again(titles, below) and _heads_columns(
             titles, below, ruled=_is_ruled(entry), spaced=_widest_gap(entry)
         ):
@@ -344,6 +375,55 @@ def _aligned(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
     full = [entry for entry in found if len(columns_of(_body(entry))) == len(row)]
     sure = ruled or 2 * len(told) >= len(found) or len(full) == len(found) >= _NO_CHANCE
     return found if full and sure else []
+
+
+def _words_below(head: ScopedLine, below: Sequence[ScopedLine]) -> list[ScopedLine]:
+    """The rows of a table whose words stand a single blank apart, as many as its head row has.
+
+    Each begins with another word, and there are columns of numbers below the words of the head.
+    """
+    if not _is_plain(head) or not _heads_words(head):
+        return []
+    names = [word.text for word in words(_body(head))]
+    rows: list[ScopedLine] = []
+    for number, entry in enumerate(below, 1):
+        cut = [word.text for word in words(_body(entry))]
+        follows = entry.statement.first == head.statement.first + number
+        if not follows or not _is_plain(entry) or len(cut) != len(names) or cut[0] == names[0]:
+            break
+        if not any(map(_begins_with_figure, cut[1:])) and _heads_words(entry):
+            break
+        rows.append(entry)
+    columns = list(zip(*([word.text for word in words(_body(row))] for row in rows), strict=True))
+    figures = [all(map(_begins_with_figure, column)) for column in columns[1:]]
+    alone = len(rows) == 1 and len(names) > 1
+    sure = sum(figures) > 0 and (len(rows) > 1 or sum(figures) > 1 or alone)
+    return rows if sure else []
+
+
+def _is_plain(entry: ScopedLine) -> bool:
+    return isinstance(entry.shape, Directive) and not entry.is_cut and not entry.statement.joints
+
+
+def _heads_words(head: ScopedLine) -> bool:
+    names = [word.text for word in words(_body(head))]
+    plain = all(_COLUMN_TITLE.fullmatch(name) for name in names)
+    return len(names) > 1 and plain and not any(map(_is_yes_or_no, names[1:]))
+
+
+_COLUMN_TITLE = re.compile(r"[A-Za-z%#][A-Za-z%/_.-]*(?:\[[\w%/]+\]|\([\w%/]+\))?")
+
+
+def _begins_with_figure(text: str) -> bool:
+    return re.match(r"[+-]?\.?\d", text) is not None
+
+
+def _table_of_words(head: ScopedLine, rows: Sequence[ScopedLine]) -> Scope:
+    names = [word.text for word in words(_body(head))]
+    titles = titles_of(names, len(names))
+    table = Scope(Directive, head.line, tuple(titles[0].split()), head.remark)
+    table.entries += _cut_rows(rows, titles, head.line, whole=True, cutting=_words_apart)
+    return table
 
 
 def _record(head: ScopedLine, below: Sequence[ScopedLine]) -> Scope | None:
@@ -721,6 +801,8 @@ def _unbroken(entry: ScopedLine, below: Sequence[ScopedLine]) -> int:
 def _widest_gap(entry: ScopedLine) -> int:
     """The most blanks between two words of a line, but for signs that are read as blanks."""
     gaps = [(a.end, b.start) for a, b in pairwise(words(_body(entry)))]
+    if entry.document.look.parts and len(entry.statement.joints) > 1:
+        return 0  # signs and ends of lines stand in them
     if entry.document.look.parts and not entry.statement.joints:
         line = entry.document.text.lines[entry.statement.first]
         return max((line.count(" ", *gap) for gap in gaps), default=0)

@@ -302,7 +302,8 @@ def _surroundings(
     """The lines above a line, those of its scope, and its place among these."""
     for entry in scope.entries:
         if entry.statement.line == number:
-            if len(entry.statement.joints) > 1:  # on several lines: no mapping line can spell it
+            several = len(entry.statement.joints) > 1 and not entry.document.look.starts
+            if several:  # no mapping line can spell it
                 return None
             shapes = [(e, open_shape(e.statement.shape, e.document.look)) for e in scope.entries]
             kept = [(e, shape) for e, shape in shapes if isinstance(shape, _StatedShape)]

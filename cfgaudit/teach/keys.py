@@ -794,9 +794,8 @@ def _is_unit_of(family: Family, found: Sequence[tuple[tuple[str, ...], ScopedLin
     if last is None or len(texts) > 1 or not _is_unit_text(text) or not last.numbers:
         return False
     ends = {(s.place.line, s.place.end) for s in last.samples if _NUMBER.fullmatch(s.text)}
-    behind = {
-        (entry.statement.line, (_place(entry, span).column or 0) - 1) for _, entry, span in found
-    }
+    places = [_place(entry, span) for _, entry, span in found]
+    behind = {(place.line, (place.column or 0) - 1) for place in places}
     if not behind <= ends or last.words:
         return False
     last.unit = last.unit or text

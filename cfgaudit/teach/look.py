@@ -7,7 +7,15 @@ from itertools import groupby, takewhile
 from typing import NamedTuple
 
 from cfgaudit.dialects.template import can_be_mapped
-from cfgaudit.reading.document import COUNT, Document, Statement, front, parted, repaired
+from cfgaudit.reading.document import (
+    COUNT,
+    Document,
+    Statement,
+    front,
+    joined_lines,
+    parted,
+    repaired,
+)
 from cfgaudit.reading.shapes import (
     Assignment,
     Comment,
@@ -72,6 +80,7 @@ class Outlook(NamedTuple):
     look: Look
     head: str  # the head line with placeholders; empty where none shows a version
     firmware: str  # the word before the version; empty where none
+    headed: bool = False  # words a single blank apart may head the rows of a table
 
 
 def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
@@ -81,6 +90,8 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
     counts the lines is taken off then, too.
     """
     texts = [text._replace(lines=as_read(text)) for text in texts]
+    if signs is not None and signs.starts:
+        texts = [text._replace(lines=joined_lines(text.lines, signs)) for text in texts]
     lines = [line for text in texts for line in text.lines]
     prompts = _prompts(lines)
     bare = [_without(line, prompts) for line in lines]
@@ -110,6 +121,7 @@ def outlook(texts: Sequence[FileText], signs: Look | None = None) -> Outlook:
     look = Look(
         prompts=prompts,
         lead=_lead(bare, signs.titles),
+        starts=signs.starts,
         continues="\\" if any(line.rstrip().endswith(" \\") for line in bare) else "",
         opens=opens,
         closes=closes,

@@ -33,6 +33,7 @@ from cfgaudit.teach.columns import (
     bars_as_words,
     cut_columns,
     cut_rows_below_remarks,
+    cut_rows_below_titles,
     joined,
     keyed_rows_as_words,
     title_below_remarks,
@@ -87,8 +88,13 @@ def _noise_pieces(line: str) -> Pieces:
         return (line,)
 
 
-def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 (one pass)
-    """The tree of a document's scopes."""
+def scopes_of(  # noqa: C901 (one pass)
+    document: Document, noise: Sequence[str], *, headed: bool = False
+) -> Scope:
+    """The tree of a document's scopes.
+
+    `headed` says that words a single blank apart may head rows of as many.
+    """
     top = Scope(Directive, "", ())
     stack = [top]
     remark, told_at = "", -1
@@ -182,7 +188,8 @@ def scopes_of(document: Document, noise: Sequence[str]) -> Scope:  # noqa: C901 
         cut_rows_below_remarks(scope)
         title_by_usage(scope)
         title_below_remarks(scope)
-        cut_columns(scope)
+        cut_rows_below_titles(scope)
+        cut_columns(scope, headed=headed)
     leads = leads_of(top)
     for scope in scopes_within(top):
         _find_groups(scope)

@@ -1,9 +1,11 @@
 """Looks to try where the lines of a dump show none: signs that may part words, titles, remarks."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
-from cfgaudit.reading.document import front, parted
+from cfgaudit.reading.document import front, joined_lines, parted
 from cfgaudit.reading.shapes import Look, title_signs, without_comment
 from cfgaudit.reading.text import FileText
 from cfgaudit.teach.look import (
@@ -14,16 +16,55 @@ from cfgaudit.teach.look import (
     counts_before,
 )
 
-_INNER = "()[]{}<>\"';|&,"
+_INNER = "()[]{}<>\"';|&,\t"
 _EDGES = "?!$%@#*+~\\/:.->="
 _MARKS = "#;/-%"  # which begin a remark, but where nearly every line begins so
 _ENOUGH_LINES = 20  # from which on they tell one look from another
 _OFTEN = 0.1  # of the lines, from which on a sign belongs to the look
 
 
+def starts_to_try(texts: Sequence[FileText]) -> list[Look]:
+    """What may begin statements of several lines, each with signs that may part their words."""
+    texts = [text._replace(lines=as_read(text)) for text in texts]
+    found: list[Look] = []
+    for start in _starts([line for text in texts for line in text.lines if line.strip()]):
+        look = Look(starts=(start,))
+        joined = [line for text in texts for line in joined_lines(text.lines, look)]
+        found += [own._replace(starts=look.starts) for own in (Look(), *_signs_in(joined))]
+    return list(dict.fromkeys(found))
+
+
+def _starts(lines: Sequence[str]) -> Iterator[str]:
+    """What may begin statements that go on in the next lines: a word, or standing further out.
+
+    `name: low` above `value: 3`, `> get low` above `3`, `pack low` above an indented `3`.
+    """
+    if len(lines) < _ENOUGH_LINES:
+        return
+    firsts = Counter(line.split()[0] for line in lines)
+    for word, often in firsts.most_common(_MOST_STARTS):
+        at = [number for number, line in enumerate(lines) if line.split()[0] == word]
+        gaps = Counter(stop - start for start, stop in pairwise(at))
+        gap, alike = gaps.most_common(1)[0] if gaps else (0, 0)
+        even = alike > MOST_PARTED * sum(gaps.values())
+        if gap > 1 and even and often * gap > MOST_PARTED * len(lines):
+            yield word
+    outer = sum(not line[:1].isspace() for line in lines)
+    if _OUTERMOST * len(lines) < outer < MOST_PARTED * len(lines):
+        yield "*"
+
+
+_MOST_STARTS = 2
+_OUTERMOST = 0.25  # of the lines: with fewer a line would be a title of those below
+
+
 def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
     """Signs that may part the words of lines, as sets to try: the narrowest first."""
-    lines = [line.strip() for text in texts for line in as_read(text) if line.strip()]
+    return _signs_in([line for text in texts for line in as_read(text)])
+
+
+def _signs_in(lines: Sequence[str]) -> list[Look]:
+    lines = [line.strip() for line in lines if line.strip()]
     marks = Look(remarks=_remarks(lines))
     lines = [line for own in lines if (line := without_comment(parted(own, marks)).strip())]
     if len(lines) < _ENOUGH_LINES:
@@ -31,7 +72,10 @@ def signs_to_try(texts: Sequence[FileText]) -> list[Look]:
     often = _OFTEN * len(lines)
     inner = "".join(sign for sign in _INNER if sum(sign in line for line in lines) > often)
     inner += "".join(sign for sign in _GLUED if sum(_joins(sign, line) for line in lines) > often)
-    edges = "".join(sign for sign in _EDGES if _ends_words(sign, lines) > often)
+    bare = [parted(line, Look(blanks=inner)) for line in lines]  # `inverted="yes"/>`
+    edges = "".join(
+        sign for sign in _EDGES if max(_ends_words(sign, lines), _ends_words(sign, bare)) > often
+    )
     joints = "".join(sign for sign in "=:" if sum(sign in line for line in lines) > often)
     quotes = inner.replace('"', "")  # what is quoted stays one word
     found = [
@@ -79,6 +123,7 @@ def _ends_words(sign: str, lines: Sequence[str]) -> int:
 
 
 _TITLE_WORDS = 4  # of a title at most, with its name
+_SIGNED_WORDS = 10  # where signs mark it: it may name the columns below it
 _MOST_TRIED = 4
 
 
@@ -126,7 +171,7 @@ _FEW_TITLES = 0.4  # of the lines, which title the others
 def _styles(line: str) -> Iterator[str]:
     """How a title may be marked that a line would be: by its first word, its last one, or both."""
     found = _BY_SIGNS.fullmatch(line)
-    if found and len(found["name"].split()) < _TITLE_WORDS:
+    if found and len(found["name"].split()) < _SIGNED_WORDS:
         before, behind = found["before"], found["behind"]
         if before or behind not in ("", ":"):
             gap = " " if found["gap"] else ""

@@ -1,10 +1,11 @@
 """Writes the dialect that was worked out, and puts lines into one that is there."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from types import MappingProxyType
+from typing import NamedTuple
 
 from cfgaudit.dialects.dialect import Dialect, DialectError, build_dialect
 from cfgaudit.dialects.raw import is_secret_path
@@ -41,7 +42,7 @@ from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import SIGNS, Proposal, plain_path, propose, reasons_for
 from cfgaudit.teach.scoped import Scope, scopes_within
 from cfgaudit.teach.scopes import filled, scopes_of
-from cfgaudit.teach.trying import signs_to_try, titles_to_try, with_title
+from cfgaudit.teach.trying import signs_to_try, starts_to_try, titles_to_try, with_title
 from cfgaudit.teach.words import CONTROLS, chunks, ideas_of, pair_up, tokens
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Bool, Value
@@ -99,28 +100,49 @@ class DumpSurvey:
 def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
     """Read dumps of one firmware as nobody knows it. `names` are the dumps' own.
 
-    Where little is understood in the look that their lines have, other signs are tried that may
-    part their words; the look is kept in which most is understood.
+    Where little is understood in the look that their lines have, others are tried; the look is
+    kept in which most is understood.
     """
     made = _survey(names, texts, outlook(texts))
     if _understood(made) >= _ENOUGH:
         return made
     part = [text._replace(lines=text.lines[:_SAMPLE]) for text in texts]
 
-    def share(signs: Look | None) -> float:
-        return _understood(_survey(names, part, outlook(part, signs)))
+    def tried(signs: Look | None, *, headed: bool = False) -> "_Tried":
+        survey = _survey(names, part, outlook(part, signs)._replace(headed=headed))
+        return _Tried(_understood(survey), signs, headed)
 
-    usual, best = share(None), Look()
-    shares = {signs: share(signs) for signs in signs_to_try(part)}
-    most = max((usual, *shares.values()))
-    best = next((signs for signs, own in shares.items() if own == most), best)
-    for look in dict.fromkeys((best, Look())):
+    usual = tried(None)
+    best = max((usual, *map(tried, signs_to_try(part))), key=_share)
+    for look in dict.fromkeys((best.signs or Look(), Look())):
         for title in titles_to_try(part, look):
-            signs = with_title(best, title)
-            own = share(signs)
-            if own > _MUCH_MORE * most:
-                best, most = signs, own
-    return _survey(names, texts, outlook(texts, best)) if most > _MUCH_MORE * usual else made
+            best = _better(best, [tried(with_title(best.signs or Look(), title))])
+    if best.share < _ENOUGH:
+        best = _better(best, map(tried, starts_to_try(part)))
+    if best.share < _ENOUGH:
+        looks = dict.fromkeys((best.signs, *signs_to_try(part)))
+        best = _better(best, [tried(signs, headed=True) for signs in looks])
+    if best.share <= _MUCH_MORE * usual.share:
+        return made
+    return _survey(names, texts, outlook(texts, best.signs)._replace(headed=best.headed))
+
+
+class _Tried(NamedTuple):
+    """How much is understood in a look that was tried; no signs where it is the lines' own."""
+
+    share: float
+    signs: Look | None
+    headed: bool
+
+
+def _share(one: _Tried) -> float:
+    return one.share
+
+
+def _better(best: _Tried, others: Iterable[_Tried]) -> _Tried:
+    """The best of others where much more is understood in it, else the one there is."""
+    most = max(others, key=_share, default=best)
+    return most if most.share > _MUCH_MORE * best.share else best
 
 
 _ENOUGH = 0.5  # of the values, from which on no other look is tried
@@ -135,7 +157,8 @@ def _understood(survey: DumpSurvey) -> float:
         known = read_settings(own, read_draft(draft_of(survey, survey.proposals))).stated
     except DialectError:  # of such lines a draft can't be made
         return 0
-    lines = [line for line in own.text.lines if line.strip()]
+    every = own.texts if own.look.starts else own.text.lines
+    lines = [line for line in every if line.strip()]
     full = [line for line in lines if not isinstance(parse_line(line), Comment)]
     if len(full) < len(lines) / 2:  # the mark of remarks is none there
         full = lines
@@ -154,7 +177,7 @@ def _survey(names: Sequence[str], texts: Sequence[FileText], seen: Outlook) -> D
     """Dumps of one firmware, read in one look."""
     noise = [line for line in (*seen.look.ignore, seen.look.end, seen.head) if line]
     documents = [Document(n, text, seen.look) for n, text in zip(names, texts, strict=True)]
-    roots = [scopes_of(document, noise) for document in documents]
+    roots = [scopes_of(document, noise, headed=seen.headed) for document in documents]
     proposals = tuple(propose(families_of(roots)))
     columns: dict[int, set[int]] = {}
     for place in (sample.place for made in proposals for sample in made.seen.samples):
@@ -436,7 +459,8 @@ def _top(name: str, seen: Outlook, mapped: Sequence[Mapped]) -> Iterator[str]:
     look = look._replace(ignore=(*look.ignore, *headers))
     for key, texts in (("prompts", look.prompts), ("opens", look.opens), ("closes", look.closes),
                        ("ignore", look.ignore), ("titles", look.titles),
-                       ("remarks", look.remarks), ("fillers", look.fillers)):  # fmt: skip
+                       ("remarks", look.remarks), ("fillers", look.fillers),
+                       ("starts", look.starts)):  # fmt: skip
         if texts:
             yield f"{key} = [{', '.join(quoted(text) for text in texts)}]"
     for key, text in (("lead", look.lead), ("continues", look.continues), ("end", look.end),

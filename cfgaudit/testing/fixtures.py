@@ -12,8 +12,12 @@ from cfgaudit.audit.engine import Audit, Finding, audit
 from cfgaudit.audit.fleet import audit_fleet
 from cfgaudit.craft.sheet import read_sheet
 from cfgaudit.dialects.collect import FactoryValues
+from cfgaudit.dialects.dialect import build_dialect
 from cfgaudit.dialects.plain import read_plain
+from cfgaudit.dialects.reader import read_settings
+from cfgaudit.reading.document import read_document
 from cfgaudit.rules.rule import Rule
+from cfgaudit.settings import Settings
 
 # Cases of each kind.
 LEAST: Final = {"fires": 2, "quiet": 2, "not_checked": 1, "not_applicable": 0}
@@ -26,7 +30,7 @@ class FixtureError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A dump in the plain form, or several, and what the rule must say of it."""
+    """A dump in the plain form or a dialect, or several, and what the rule must say of it."""
 
     kind: str  # fires, quiet, not_checked or not_applicable
     name: str
@@ -42,6 +46,7 @@ class Case:
     why: tuple[str, ...] = ()
     factory: tuple[tuple[str, str], ...] = ()
     sheet: str = ""
+    dialect: str = ""  # the text of the one that the dump is in; empty: the plain form
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +139,12 @@ def _sheet(value: object) -> str:
     return text
 
 
+def _dialect(value: object) -> str:
+    text = _text(value)
+    build_dialect(tomllib.loads(text), "dialect", text)
+    return text
+
+
 def _level(value: object) -> str:
     if value not in _LEVELS:
         raise ValueError(f"one of {', '.join(_LEVELS)} is expected")
@@ -141,7 +152,8 @@ def _level(value: object) -> str:
 
 
 _ALWAYS: _FixtureKeys = {"name": (True, _text), "dump": (True, _text), "note": (False, _text),
-                  "factory": (False, _factory), "sheet": (False, _sheet)}  # fmt: skip
+                  "factory": (False, _factory), "sheet": (False, _sheet),
+                  "dialect": (False, _dialect)}  # fmt: skip
 _KEYS: Final[Mapping[str, _FixtureKeys]] = {
     "fires": {
         **_ALWAYS,
@@ -165,7 +177,7 @@ def _case(file: Path, kind: str, table: object, fleet: bool) -> Case:
     where = f"{file}: {kind} {table.get('name', '')!r}"
     keys = dict(_KEYS[kind])
     if fleet:
-        del keys["dump"], keys["factory"], keys["sheet"]
+        del keys["dump"], keys["factory"], keys["sheet"], keys["dialect"]
         keys["dumps"] = (True, _several)
     unknown = sorted(table.keys() - keys.keys())
     if unknown:
@@ -245,9 +257,15 @@ def _outcome(rule: Rule, case: Case) -> _Outcome:
 
 
 def _audited(rule: Rule, dump: str, case: Case) -> Audit:
-    settings = replace(read_plain(dump), factory=FactoryValues(dict(case.factory)))
+    read = _read_in(case.dialect, dump) if case.dialect else read_plain(dump)
+    settings = replace(read, factory=FactoryValues(dict(case.factory)))
     sheet = read_sheet(case.sheet.encode(), "build.toml") if case.sheet else None
     return audit(settings, (rule,), sheet=sheet)
+
+
+def _read_in(text: str, dump: str) -> Settings:
+    dialect = build_dialect(tomllib.loads(text), "dialect", text)
+    return read_settings(read_document("dump", dump.encode(), dialect.look), dialect)
 
 
 def _firing(said: _Outcome, case: Case) -> list[str]:

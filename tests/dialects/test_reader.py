@@ -70,12 +70,17 @@ def test_a_value_of_another_kind_is_impossible_and_states_nothing() -> None:
     found = read(HEAD + "[pack]\ncell_low = often\nmade_of = cheese\n" + END, dialect("alder"))
     assert not found.stated
     found = read("# x\n[pack]\ncell_low = often\nmade_of = cheese\n" + END, dialect("sedge"))
-    assert [trouble.kind for trouble in found.troubles] == [
-        TroubleKind.IMPOSSIBLE,
-        TroubleKind.NOT_LISTED,
-    ]
+    assert [trouble.kind for trouble in found.troubles] == [TroubleKind.IMPOSSIBLE] * 2
     assert "'often' is not a number" in found.troubles[0].message
     assert "none of the dialect's words for packs" in found.troubles[1].message
+
+
+def test_a_word_is_not_listed_where_the_list_has_not_all_of_ours() -> None:
+    some = {"name": "bulrush", "words": {"packs": {"lp": "lipo"}}}
+    for spec in (": words packs", ""):  # without a list the firmware's words may be others, too
+        lines = [{"map": [f"made_of = {{battery.chemistry{spec}}}"]}]
+        found = read("made_of = cheese\n", build_dialect({**some, "lines": lines}, "a.toml"))
+        assert [trouble.kind for trouble in found.troubles] == [TroubleKind.NOT_LISTED]
 
 
 def test_an_unknown_key_names_the_nearest_known_one() -> None:

@@ -126,6 +126,36 @@ def inline(pair: str, front: str = "{} ", between: str = " ", end: str = "") -> 
         yield front.format(" ".join(above)) + between.join(pairs) + end
 
 
+def records(key: str, value: str) -> Iterator[str]:
+    """Two lines for each item: its words, and below them its value."""
+    for item in items():
+        yield key.format(words=" ".join(item.words), dots=".".join(item.words))
+        yield value.format(spaced=spaced(item))
+
+
+def table(title: str = "", gap: str = " ", mark: str = "") -> Iterator[str]:
+    """A table for each sort of things of which there are several, a line for each other item.
+
+    A row of names stands above it, with a `mark` before them.
+    """
+    sorts = groupby(things(), lambda one: (one[0][0], tuple(item.words[-1] for item in one[1])))
+    for (sort, names), members in sorts:
+        rows = [["_".join(above[1:]), *(i.value + i.unit for i in own)] for above, own in members]
+        if len(rows) == 1 or "cell" in names:
+            for cells in rows:
+                for name, value in zip(names, cells[1:], strict=True):
+                    yield f"{' '.join(filter(None, (sort, cells[0], name)))} = {value}"
+            continue
+        if title:
+            yield title.format(sort)
+        head = [mark + (sort if not title else "name"), *names]
+        wide = [max(len(row[at]) for row in (head, *rows)) for at in range(len(head))]
+        for row in (head, *rows):
+            cells = [text.ljust(room) for text, room in zip(row, wide, strict=True)]
+            yield gap.join(cells if gap == "  " else row).rstrip()
+        yield ""
+
+
 def tree(opens: str, line: str, closes: str = "") -> Iterator[str]:
     """Things in things, indented."""
     open_: tuple[str, ...] = ()
@@ -222,6 +252,19 @@ LOOKS: dict[str, Callable[[], Iterable[str]]] = {
     "a b --b=1us": lambda: inline("--{}={}"),
     "a b /b 1us": lambda: inline("/{} {}"),
     "a b => b=1us, c=2us": lambda: inline("{}={}", "{} => ", ", "),
+    '<a b c="1us"/>': lambda: inline('{}="{}"', "<{} ", " ", "/>"),
+    "a b and 1 us below": lambda: records("{words}", "    {spaced}"),
+    "a b: and 1 us below": lambda: records("{words}:", "    {spaced}"),
+    "name: a.b, value: 1 us below": lambda: records("name: {dots}", "value: {spaced}"),
+    "- name: a.b, value: 1 us below": lambda: records("- name: {dots}", "  value: {spaced}"),
+    "> get a.b and 1 us below": lambda: records("> get {dots}", "{spaced}"),
+    "? a b, = 1 us below": lambda: records("? {words}", "= {spaced}"),
+    "name b c above rows": table,
+    "name,b,c above rows": lambda: table(gap=","),
+    "name tab b tab c above rows": lambda: table(gap="\t"),
+    "name  b  c above rows": lambda: table(gap="  "),
+    "[a], name  b  c above rows": lambda: table("[{}]", "  "),
+    "a:, #  b  c above rows": lambda: table("{}s:", "  ", "# "),
     "a ( and b ( below": lambda: tree(" (", "{key} {spaced}", ")"),
     "a = [ and b = [ below": lambda: tree(" = [", "{key} = {spaced}", "]"),
     "a: and b: below": lambda: tree(":", "{key}: {spaced}"),
