@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
 from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.switches import active_at, joined
+from cfgaudit.craft.switches import active_at, joined, travel
 from cfgaudit.physics.flight import (
     Lift,
     blind_distance_m,
@@ -182,7 +182,7 @@ def pulse_at(craft: Craft, share: float) -> float:
 
 def _throttle_travel(craft: Craft) -> tuple[float, float]:
     channel = craft.receiver.map["throttle"]
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     if high <= low:
         raise NotStated(craft.receiver.end_path(channel, "high"))
     return low, high

@@ -1,11 +1,10 @@
 """What happens when the link is lost: rules over the sequence that craft/link_loss.py computes."""
 
 from collections.abc import Iterator
-from contextlib import suppress
 from math import ceil, floor
 from typing import TYPE_CHECKING, Final
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated
 from cfgaudit.craft.link_loss import (
     CLIMBS_AT,
     CLOSED_PERCENT,
@@ -16,6 +15,7 @@ from cfgaudit.craft.link_loss import (
     STICK_ROOM_US,
     STICKS,
     UNSTEERED,
+    ChannelLoss,
     Counting,
     Landing,
     arm_on_loss,
@@ -39,7 +39,7 @@ from cfgaudit.craft.link_loss import (
     throws_failsafe,
     travel_share,
 )
-from cfgaudit.craft.switches import joined
+from cfgaudit.craft.switches import joined, travel
 from cfgaudit.physics.flight import blind_distance_m, ground_speed_m_per_s, lift_of_weight
 from cfgaudit.physics.serial import receiver_frame_period_s
 from cfgaudit.rules.rule import (
@@ -55,7 +55,7 @@ from cfgaudit.rules.rule import (
     grouped,
     rule,
 )
-from cfgaudit.rules.wiring import carrying, give_a_port
+from cfgaudit.rules.wiring import carrying, devices_in, give_a_port
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
 
@@ -75,11 +75,8 @@ def own_values(craft: Craft, sheet: "Sheet | None") -> Counting:
 
     Raises NotApplicable where they never are, and NotStated.
     """
-    try:
-        sends = receiver_on_loss(sheet)[0]
-    except NotStated:
-        sends = "silent"  # as reckoned; failsafe/receiver-hides-loss says that it is not known
-    if sends == "hold":
+    # silent, as reckoned, where it is not known: failsafe/receiver-hides-loss says so
+    if if_stated(lambda: receiver_on_loss(sheet)[0], "silent") == "hold":
         raise NotApplicable(
             "The receiver goes on sending what came last, so the board never flies its own values."
         )
@@ -153,11 +150,12 @@ def receiver_hides_loss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Source: common practice.
     """
     sends, path = receiver_on_loss(sheet)
+    paths = (path, craft.failsafe.path("action"))
     if sends == "hold":
         yield Fires(
             "On link loss the receiver goes on sending what came last: the board never notices, "
             "and the craft flies on with nobody steering.",
-            (path, craft.failsafe.path("action")),
+            paths,
             advice="Teach the receiver to fall silent on link loss, and try it at the bench.",
         )
     elif sends == "preset":
@@ -170,7 +168,7 @@ def receiver_hides_loss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         yield Fires(
             "On link loss the receiver goes on sending values of its own: the board never notices, "
             f"so {action} never begins.",
-            (path, craft.failsafe.path("action")),
+            paths,
             level=Level.WARNING,
             advice="Teach the receiver to fall silent on link loss, and try it at the bench.",
         )
@@ -214,23 +212,19 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     paths = (taken.path, craft.receiver.map.path("throttle"), *counts.paths)
     until = _until_the_action(counts)
     advice = f"{until[:1].upper()}{until[1:]}"
-    flies = craft.failsafe.action in ("land", "return_home")  # then closed it would fall
-    advice += (
-        "."
-        if flies
-        else (", or give the throttle channel its lowest pulse where the motors may stop.")
-    )
+    if craft.failsafe.action not in FLIES_ON:  # else closed it would fall
+        advice += ", or give the throttle channel its lowest pulse where the motors may stop"
     if taken.pulse is None:
         yield Fires(
             f"On link loss the throttle channel {taken.channel} holds its last value to the end.",
             paths,
             (("channel", float(taken.channel)),),
-            advice=advice,
+            advice=f"{advice}.",
         )
     elif not closed(craft, taken.pulse) and not _sinks_and_stops(craft, sheet, taken.pulse):
         if _is_the_landing_s(craft, taken.pulse):
             _wants_hover(sheet)
-        low, high = craft.receiver.low_of(taken.channel), craft.receiver.high_of(taken.channel)
+        low, high = travel(craft, taken.channel)
         limit = low + (high - low) * CLOSED_PERCENT / 100
         yield Fires(
             f"On link loss the throttle channel {taken.channel} stays at {grouped(taken.pulse)} us "
@@ -243,7 +237,7 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
                 ("low_us", low),
                 ("high_us", high),
             ),
-            advice=advice,
+            advice=f"{advice}.",
         )
 
 
@@ -397,15 +391,22 @@ def disarms_in_air(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         return
     for taken, on in channels:
         if not on and taken.pulse is not None:
-            yield Fires(
-                f"On link loss channel {taken.channel} goes to {grouped(taken.pulse)} us "
-                f"{_for_so_long(counts)}, where arm is off: the motors stop in the air before "
-                f"{_before(craft)}.",
-                (taken.path, craft.switches.path_of("arm"), craft.failsafe.path("action")),
-                (("channel", float(taken.channel)), ("value_us", taken.pulse)),
-                mend=_held(taken.path, counts),
-                advice=f"Let channel {taken.channel} hold what came last.",
-            )
+            found = _goes_where(craft, counts, taken, "arm", "off: the motors stop in the air")
+            yield found._replace(mend=_held(taken.path, counts))
+
+
+def _goes_where(
+    craft: Craft, counts: Counting, taken: ChannelLoss, function: str, does: str
+) -> Fires:
+    """A channel that goes on link loss where a function does what it must not yet do."""
+    pulse = taken.pulse or 0.0
+    return Fires(
+        f"On link loss channel {taken.channel} goes to {grouped(pulse)} us "
+        f"{_for_so_long(counts)}, where {function} is {does} before {_before(craft)}.",
+        (taken.path, craft.switches.path_of(function), craft.failsafe.path("action")),
+        (("channel", float(taken.channel)), ("value_us", pulse)),
+        advice=f"Let channel {taken.channel} hold what came last.",
+    )
 
 
 # What a function does that is on while nobody steers, and is no answer to a lost link.
@@ -437,14 +438,7 @@ def _on_by_loss(craft: Craft, function: str, counts: Counting) -> Iterator[Yield
         return
     for taken, on in channels:
         if on and taken.pulse is not None:
-            yield Fires(
-                f"On link loss channel {taken.channel} goes to {grouped(taken.pulse)} us "
-                f"{_for_so_long(counts)}, where {function} is on: {_COMES_ON[function]} before "
-                f"{_before(craft)}.",
-                (taken.path, craft.switches.path_of(function), craft.failsafe.path("action")),
-                (("channel", float(taken.channel)), ("value_us", taken.pulse)),
-                advice=f"Let channel {taken.channel} hold what came last.",
-            )
+            yield _goes_where(craft, counts, taken, function, f"on: {_COMES_ON[function]}")
 
 
 @rule("failsafe/sticks-off-centre", Level.ERROR, sheet="wanted")
@@ -502,13 +496,11 @@ def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
                 ("middle_us", middle),
                 ("off_us", abs(taken.pulse - middle)),
             ),
-            mend=() if apart or doubt else (Edit(taken.path, f"{number_text(middle)} us"),),
             advice="Compare the map with the order in which the transmitter sends."
             if apart
-            else f"Look at {where} first: {grouped(middle)} us is no usual middle, and 1,500 us is."
-            if doubt
-            else "",
-        )
+            else f"Look at {where} first: {grouped(middle)} us is no usual middle, and 1,500 us "
+            "is.",
+        ).mended([] if apart or doubt else [Edit(taken.path, f"{number_text(middle)} us")])
 
 
 _LEANS: Final = ("roll", "pitch")
@@ -517,12 +509,13 @@ _LEANS: Final = ("roll", "pitch")
 def _alone(craft: Craft, held: str) -> bool:
     """Whether the other sticks go to their middles on link loss, as far as that is stated."""
     others = [control for control in STICKS if control != held]
-    with suppress(NotStated):
+
+    def go_to_their_middles() -> bool:
         taken = [channel_on_loss(craft, craft.receiver.map[control]) for control in others]
-        return all(one.pulse is not None for one in taken) and not any(
-            off_centre(craft, control) for control in others
-        )
-    return False
+        pulses = all(one.pulse is not None for one in taken)
+        return pulses and not any(off_centre(craft, control) for control in others)
+
+    return if_stated(go_to_their_middles, False)
 
 
 @rule("failsafe/values-fit-another-map", Level.ERROR)
@@ -567,9 +560,7 @@ def values_fit_another_map(craft: Craft) -> Iterator[Yielded]:
 
 def _seen_changed_about(craft: Craft) -> bool:
     """Whether `_changed_about` names a stick, as far as what it looks at is stated."""
-    with suppress(NotStated):
-        return bool(_changed_about(craft))
-    return False
+    return if_stated(lambda: bool(_changed_about(craft)), False)
 
 
 def _changed_about(craft: Craft) -> str:
@@ -613,7 +604,7 @@ def home_without_position(craft: Craft, sheet: "Sheet | None") -> Iterator[Yield
 
 
 def _no_port(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
-    bare = sheet is not None and _has_no_position(sheet)
+    bare = _has_no_position(sheet)
     ports = carrying(craft, "position")
     if ports and not bare:
         return
@@ -628,9 +619,9 @@ def _no_port(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     )
 
 
-def _has_no_position(sheet: "Sheet") -> bool:
+def _has_no_position(sheet: "Sheet | None") -> bool:
     """Whether a sheet that says of each of its devices what it is has no position receiver."""
-    devices = list(sheet.devices) if sheet.devices.names() else []
+    devices = devices_in(sheet)
     told = bool(devices) and all(device.states("kind") for device in devices)
     return told and all(device.kind != "position" for device in devices)
 

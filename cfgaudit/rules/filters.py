@@ -5,7 +5,7 @@ from itertools import chain
 from math import sqrt
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated, there
 from cfgaudit.physics.allocation import arm_names
 from cfgaudit.physics.filters import (
     BiquadSection,
@@ -113,10 +113,7 @@ def tracking_parts(craft: Craft, sheet: "Sheet | None" = None) -> list[FilterSta
 
 def hover_hz(sheet: "Sheet | None") -> float:
     """The turns a second in hover, amid an empty and a full pack; 0 where no sheet has them."""
-    try:
-        return sum(hover_between(sheet)) / 2 if sheet else 0.0
-    except NotStated:
-        return 0.0
+    return if_stated(lambda: sum(hover_between(sheet)) / 2, 0.0) if sheet else 0.0
 
 
 def motor_notch_parts(craft: Craft, sheet: "Sheet | None" = None) -> list[FilterStage]:
@@ -320,14 +317,8 @@ def _missing(craft: Craft) -> Iterator[Yielded]:
         if not dterm:
             yield from _bare_d(craft, gyro=gyro)
         return
-    missing = [
-        path
-        for path, there in (
-            (craft.filters.path("gyro"), gyro),
-            (craft.filters.path("dterm"), dterm or _no_d(craft)),
-        )
-        if not there
-    ]
+    held = {"gyro": gyro, "dterm": dterm or _no_d(craft)}
+    missing = [craft.filters.path(leaf) for leaf in held if not held[leaf]]
     bare = {1: "no low-pass on the D term", 2: "no low-pass on the gyro, none on the D term"}
     lacking = "no low-pass on the gyro" if dterm or _no_d(craft) else bare[len(missing)]
     yield Fires(
@@ -371,8 +362,8 @@ def _d_gains(craft: Craft) -> dict[str, float]:
     """The D gains that are stated, by path."""
     return {
         gain.path("d"): gain.d
-        for bank in (craft.banks.all[name] for name in craft.banks.all.names())
-        for gain in (bank.gains[axis] for axis in bank.gains.names())
+        for bank in there(craft.banks.all)
+        for gain in there(bank.gains)
         if gain.states("d")
     }
 
@@ -509,11 +500,9 @@ def motor_band(craft: Craft, sheet: "Sheet | None" = None) -> NoiseBand:
     By motor, pack and propeller, from hovering to full speed, where a build sheet tells them.
     Else it is the range that the tracking notches are given, whether they are on or not.
     """
-    if sheet:
-        try:
-            return _band_of_the_drive(sheet)
-        except NotStated:
-            pass
+    band = if_stated(lambda: _band_of_the_drive(sheet), None) if sheet else None
+    if band is not None:
+        return band
     tracking = craft.notches.tracking
     low, high = sorted((tracking.low, tracking.high))
     paths = tracking.path("low"), tracking.path("high")

@@ -6,7 +6,7 @@ from itertools import combinations
 from math import atan2, degrees, hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft, is_servo
+from cfgaudit.craft.craft import Craft, if_stated, is_servo
 from cfgaudit.physics.allocation import (
     BEARINGS_DEG,
     arm_names,
@@ -144,12 +144,7 @@ def reversal_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
 
 def _wanted_turns(craft: Craft, spins: dict[str, int]) -> dict[str, int]:
     """The mixer's turns, and the frame's where the mixer states none at all."""
-    if spins:
-        return spins
-    try:
-        return spins_of_the_frame(craft)
-    except NotStated:
-        return {}
+    return spins or if_stated(lambda: spins_of_the_frame(craft), {})
 
 
 def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
@@ -161,6 +156,7 @@ def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
         return
     told = ", ".join(f"{arm} {TURN_WORDS[spins[arm]]}" for arm in wrong)
     judged = sum(arm in expected for arm in spins)
+    every = len(wrong) == judged
     yield Fires(
         f"The mixer takes for granted that {len(wrong)} of {judged} propellers "
         f"turn{'s' if len(wrong) == 1 else ''} the other way than {layout_of(craft)} with "
@@ -171,12 +167,8 @@ def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
             *([craft.frame.path("layout")] if craft.frame.states("layout") else []),
         ),
         (("wrong_arms", len(wrong)), ("arms", judged)),
-        advice="Propellers off: look which way each motor turns. "
-        + (
-            "Then correct the rotation or all spins, whichever is untrue."
-            if len(wrong) == judged
-            else f"Then correct {', '.join(wrong)}."
-        ),
+        advice="Propellers off: look which way each motor turns. Then correct "
+        + ("the rotation or all spins, whichever is untrue." if every else f"{', '.join(wrong)}."),
     )
 
 
@@ -190,10 +182,9 @@ def _by_place(craft: Craft, arms: list[str], turns: list[int]) -> dict[str, int]
 
 
 def _against_directions(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
-    directions = {}
-    for arm in [part.name for part in craft.esc.arms]:
-        if arm in spins:
-            directions[arm] = craft.esc.arms[arm].direction == "reversed"
+    directions = {
+        arm.name: arm.direction == "reversed" for arm in craft.esc.arms if arm.name in spins
+    }
     missing = [arm for arm in spins if arm not in directions]
     yield from (Lacks(craft.esc.arms[arm].path("direction")) for arm in missing)
     backward = {arm for arm, turned in directions.items() if turned}
@@ -472,18 +463,16 @@ def poles_odd(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     if poles == 0 and _nothing_counts_turns(craft):
         raise NotApplicable("Nothing reads the motors' speed, so the poles are not asked for.")
     counted = _counted_poles(craft, sheet) if sheet else 0
+    path = craft.motors.path("poles")
     told = f"The motors are said to have {poles} magnet{'' if poles == 1 else 's'}"
     yield Fires(
         f"{told}; they come in pairs, north beside south, so the number is even."
         if poles
         else f"{told}: the number was never set.",
-        (craft.motors.path("poles"),),
+        (path,),
         (("poles", poles),),
-        mend=(Edit(craft.motors.path("poles"), str(counted)),) if counted else (),
-        advice=""
-        if counted
-        else "Count the magnets in the bell of one motor, not the coils inside it.",
-    )
+        advice="Count the magnets in the bell of one motor, not the coils inside it.",
+    ).mended([Edit(path, str(counted))] if counted else [])
 
 
 def _counted_poles(craft: Craft, sheet: "Sheet") -> int:
@@ -538,7 +527,8 @@ def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         f"{arm}'s is on output {wired[arm]}, and output {driven[arm]} drives {arm}" for arm in odd
     )
     old = any(told_by_both(craft, sheet, arm) for arm in odd)
-    mends = _is_one_to_one({**driven, **wired}) and not old
+    outputs = {**driven, **wired}.values()
+    mends = len(set(outputs)) == len(outputs) and not old
     yield Fires(
         f"{len(odd)} of {len(wired)} motors {'is' if len(odd) == 1 else 'are'} wired to another "
         f"output than the dump has for the arm: {told}.",
@@ -547,12 +537,9 @@ def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             *(sheet.motors[arm].path("output") for arm in odd),
         ),
         (("odd_arms", float(len(odd))), ("arms", float(len(wired)))),
-        mend=tuple(
-            Edit(craft.motors.arms[arm].path("output"), str(wired[arm])) for arm in odd if mends
-        ),
-        advice="" if mends else _by_the_wires(old),
+        advice=_by_the_wires(old),
         choice=SHEET_MAY_BE_OLD if old else "",
-    )
+    ).mended(Edit(craft.motors.arms[arm].path("output"), str(wired[arm])) for arm in odd if mends)
 
 
 def _by_the_wires(old: bool) -> str:
@@ -562,10 +549,6 @@ def _by_the_wires(old: bool) -> str:
         "Follow every motor's signal wire: the dump's outputs and its pads agree with each other, "
         "so they are both wrong, or the build sheet is old; correct that which is."
     )
-
-
-def _is_one_to_one(outputs: Mapping[str, int]) -> bool:
-    return len(set(outputs.values())) == len(outputs)
 
 
 @rule("motor/poles-mismatch", Level.ERROR, sheet=True)
@@ -600,11 +583,8 @@ def poles_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             ("ratio", true / poles),
             ("motors", float(len(odd))),
         ),
-        mend=(Edit(path, str(true)),) if alike and true % 2 == 0 else (),
-        advice=""
-        if alike and true % 2 == 0
-        else "Count the magnets in each bell again; they are even, and alike on all arms.",
-    )
+        advice="Count the magnets in each bell again; they are even, and alike on all arms.",
+    ).mended([Edit(path, str(true))] if alike and true % 2 == 0 else [])
 
 
 @rule("motor/tip-speed", Level.NOTE, ("motor.tip_mach_most",), sheet=True)
@@ -632,12 +612,7 @@ def tip_speed(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
         f"At full throttle the tips of a {number_text(drive.diameter)} mm propeller run at about "
         f"{speed:.0f} m/s, Mach {mach:.2f}: {number_text(drive.kv)} rpm/V on {full:.1f} V are "
         f"{grouped(rpm)} rpm at {LOADED_SHARE:g} of the speed without a propeller.",
-        (
-            drive.path("kv"),
-            drive.path("diameter"),
-            pack.path("cells"),
-            pack.path("chemistry"),
-        ),
+        (drive.path("kv"), drive.path("diameter"), pack.path("cells"), pack.path("chemistry")),
         (
             ("tip_m_per_s", speed),
             ("mach", mach),
@@ -652,8 +627,12 @@ def tip_speed(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
     )
 
 
-@rule("motor/servo-signal", Level.ERROR)
-def servo_signal(craft: Craft) -> Iterator[Yielded]:
+def _servos(craft: Craft) -> list[Motor]:
+    return [motor for motor in craft.motors.arms if motor.states("servo") and motor.servo]
+
+
+@rule("motor/servo-signal", Level.ERROR, over=_servos)
+def servo_signal(craft: Craft, motor: Motor) -> Iterator[Yielded]:
     """A servo is sent what only a speed controller reads.
 
     A servo reads plain pulses. An output without a protocol of its own has the craft's.
@@ -662,22 +641,14 @@ def servo_signal(craft: Craft) -> Iterator[Yielded]:
     Mend: give the servo's output the plain pulse protocol.
     Source: common practice.
     """
-    servos = [motor for motor in craft.motors.arms if motor.states("servo") and motor.servo]
-
-    def check(motor: Motor) -> Iterator[Yielded]:
-        own = craft.esc.arms[motor.name]
-        protocol = own.protocol if own.states("protocol") else craft.esc.protocol
-        if protocol != "pwm":
-            path = own.path("protocol") if own.states("protocol") else craft.esc.path("protocol")
-            yield Fires(
-                f"The servo on {motor.name} is sent {protocol}, and a servo reads plain pulses.",
-                (own.path("protocol"), path, motor.path("servo"))
-                if path != own.path("protocol")
-                else (path, motor.path("servo")),
-                advice=f"Set {own.path('protocol')} to pwm.",
-            )
-
-    yield from each(servos, check)
+    own = craft.esc.arms[motor.name]
+    said = own if own.states("protocol") else craft.esc
+    if said.protocol != "pwm":
+        yield Fires(
+            f"The servo on {motor.name} is sent {said.protocol}, and a servo reads plain pulses.",
+            (*dict.fromkeys((own.path("protocol"), said.path("protocol"))), motor.path("servo")),
+            advice=f"Set {own.path('protocol')} to pwm.",
+        )
 
 
 @rule("motor/thrust-uneven", Level.WARNING, limits=("motor.thrust_share_least",))

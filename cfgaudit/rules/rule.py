@@ -13,6 +13,7 @@ from cfgaudit.vocabulary.kinds import BadValue, Quantity
 from cfgaudit.vocabulary.units import number_text
 
 T = TypeVar("T")
+U = TypeVar("U")
 FRAME_RATE = "how often the receiver's link sends"  # what no setting of such a link tells
 BUILD_SHEET = "the build sheet"  # what a rule lacks that asks for one where there is none
 
@@ -203,6 +204,18 @@ def each(items: Iterable[T | Lacks], check: Callable[[T], Iterator[Yielded]]) ->
         about = True
     if first is not None and not about:
         raise first
+
+
+def below(items: Iterable[T | Lacks], of: Callable[[T], Iterable[U]]) -> Iterator[U | Lacks]:
+    """What each item has below it; a lack in the place of what is not stated."""
+    for item in items:
+        if isinstance(item, Lacks):
+            yield item
+            continue
+        try:
+            yield from of(item)
+        except NotStated as lack:
+            yield Lacks(lack.path)
 
 
 def grouped(value: float) -> str:

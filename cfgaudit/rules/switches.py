@@ -1,12 +1,12 @@
 """Switches: which ranges are where, what is on at rest, together, and side by side."""
 
 from collections.abc import Callable, Iterator
-from contextlib import suppress
 from itertools import combinations, groupby
 from typing import Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated
 from cfgaudit.craft.switches import (
+    Ranges,
     active_at,
     channels_of,
     free_channels,
@@ -14,6 +14,7 @@ from cfgaudit.craft.switches import (
     met,
     resting,
     swept,
+    travel,
 )
 from cfgaudit.rules.rule import (
     Edit,
@@ -83,7 +84,7 @@ def _as_joined(
 
 
 def _covered(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iterator[Yielded]:
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     reach = low - _STEP_US
     for span in spans:
         if span.low <= reach + _STEP_US:
@@ -145,11 +146,8 @@ def _disarmed(craft: Craft, channel: int, spans: list[SwitchRange], path: str) -
 
     It disarms, so it is none where the craft is not known to stop its motors on link loss.
     """
-    try:
-        low = craft.receiver.low_of(channel)
-        if craft.failsafe.action != "motors_off":
-            return ()
-    except NotStated:
+    low = if_stated(lambda: craft.receiver.low_of(channel), None)
+    if low is None or if_stated(lambda: craft.failsafe.action, "") != "motors_off":
         return ()
     if any(span.low <= low <= span.high for span in spans):
         return ()
@@ -206,7 +204,7 @@ def on_stick(craft: Craft) -> Iterator[Yielded]:
         (function, control, channel)
         for function in _BY_STICK
         for control, channel in sticks
-        if any(span.channel == channel for span in ranges.get(function, ()))
+        if _are_on(ranges, channel, function)
     ]
     yield from each(items, lambda item: _by_stick(craft, *item))
 
@@ -236,7 +234,7 @@ def _wants_it_closed(craft: Craft, function: str, channel: int) -> bool:
     elsewhere = any(span.channel != channel for span in spans)
     if function != "arm_interlock" and (function == "arm" or not elsewhere):
         return False
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     closed = low + (high - low) * _OPEN_PERCENT / 100
     if not all(s.low <= low and s.high <= closed for s in spans if s.channel == channel):
         return False
@@ -257,11 +255,7 @@ def range_empty(craft: Craft) -> Iterator[Yielded]:
                 yield Fires(
                     f"The {function} range on channel {span.channel} is empty: {ends_of(span)}.",
                     (craft.switches.path_of(function),),
-                    (
-                        ("channel", float(span.channel)),
-                        ("range_low_us", span.low),
-                        ("range_high_us", span.high),
-                    ),
+                    _of_range(span),
                     advice="Write the lower end first, with room between the two.",
                 )
 
@@ -339,9 +333,23 @@ def ranges_of(craft: Craft, function: str) -> tuple[SwitchRange, ...]:
 
 def untrusted(craft: Craft) -> Iterator[Lacks]:
     """What a rule about all functions could not look at: ranges that can't be trusted."""
-    for path in unreadable(craft):
-        if path.startswith("switches."):
-            yield Lacks(path)
+    return (Lacks(path) for path in unreadable(craft) if path.startswith("switches."))
+
+
+def every_range(craft: Craft) -> "Iterator[tuple[str, SwitchRange] | Lacks]":
+    """Each range that can be met at all, with its function; first those that can't be trusted."""
+    yield from untrusted(craft)
+    for function, spans in craft.switches.ranges.all().items():
+        yield from ((function, span) for span in real(spans))
+
+
+def _of_range(span: SwitchRange) -> tuple[tuple[str, float], ...]:
+    """A range as figures."""
+    return (
+        ("channel", float(span.channel)),
+        ("range_low_us", span.low),
+        ("range_high_us", span.high),
+    )
 
 
 class Contradiction(NamedTuple):
@@ -442,8 +450,13 @@ def _travel_path(craft: Craft, channel: int, end: str) -> str:
     return ends.path(end) if ends.states(end) else craft.receiver.path(end)
 
 
-@rule("switch/arm-shared", Level.WARNING)
-def arm_shared(craft: Craft) -> Iterator[Yielded]:
+def _channels_of_arm(craft: Craft) -> Iterator[int | Lacks]:
+    yield from untrusted(craft)
+    yield from channels_of({"arm": tuple(real(ranges_of(craft, "arm")))})
+
+
+@rule("switch/arm-shared", Level.WARNING, over=_channels_of_arm)
+def arm_shared(craft: Craft, channel: int) -> Iterator[Yielded]:
     """A position of arm's switch works another function too.
 
     An error where that is the way home or the failsafe and no position arms without it.
@@ -454,12 +467,6 @@ def arm_shared(craft: Craft) -> Iterator[Yielded]:
     Source: common practice: a log, full video power or level whenever the craft is armed are
     ordinary. What contradicts arm is said by switch/both-active instead.
     """
-    yield from untrusted(craft)
-    channels = channels_of({"arm": tuple(real(ranges_of(craft, "arm")))})
-    yield from each(channels, lambda channel: _shared(craft, channel))
-
-
-def _shared(craft: Craft, channel: int) -> Iterator[Yielded]:
     ranges = craft.switches.ranges.all()
     usual = {"arm", *_WITH_ARM}
     others = [f for f in ranges if f not in usual and {f, "arm"} not in _CONTRADICTING]
@@ -502,7 +509,7 @@ def grave_shared(craft: Craft) -> Iterator[Yielded]:
         for grave in _GRAVE
         for other in ranges
         if other not in (*_GRAVE, "arm", "arm_interlock") and {grave, other} not in told
-        if all(any(s.channel == channel for s in ranges.get(f, ())) for f in (grave, other))
+        if _are_on(ranges, channel, grave, other)
     ]
     yield from each(pairs, lambda item: _with_grave(craft, *item))
 
@@ -511,11 +518,10 @@ _FLIES_BY_ITSELF: Final = ("return_home", "failsafe")
 
 
 def _with_grave(craft: Craft, channel: int, grave: str, other: str) -> Iterator[Yielded]:
-    ranges = craft.switches.ranges.all()
-    two = {function: ranges[function] for function in (grave, other)}
-    stretches = list(met(swept(craft, two, channel), grave, other))
+    stretches = _both_on(craft, channel, grave, other)
     if not stretches:
         return
+    ranges = craft.switches.ranges.all()
     on = [active_at(ranges, channel, pulse) for pulse in resting(craft, ranges, channel)]
     always = all(grave in active for active in on if other in active)
     yield Fires(
@@ -608,8 +614,8 @@ def _figures(channel: int, stretches: list[tuple[int, int]]) -> tuple[tuple[str,
     )
 
 
-@rule("switch/range-unreachable", Level.WARNING)
-def range_unreachable(craft: Craft) -> Iterator[Yielded]:
+@rule("switch/range-unreachable", Level.WARNING, over=every_range)
+def range_unreachable(craft: Craft, of: tuple[str, SwitchRange]) -> Iterator[Yielded]:
     """A range lies wholly outside the travel of its channel.
 
     In the air: the switch never switches the function on; if it is the way home or the motor
@@ -617,33 +623,36 @@ def range_unreachable(craft: Craft) -> Iterator[Yielded]:
     Mend: move the range into the travel.
     Source: common practice.
     """
-    yield from untrusted(craft)
-    ranges = craft.switches.ranges.all()
-    spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
-    yield from each(spans, lambda item: _unreachable(craft, *item))
-
-
-def _unreachable(craft: Craft, function: str, span: SwitchRange) -> Iterator[Yielded]:
-    low, high = craft.receiver.low_of(span.channel), craft.receiver.high_of(span.channel)
+    function, span = of
+    low, high = travel(craft, span.channel)
     if span.low > high or span.high < low:
         end = "high" if span.low > high else "low"
         yield Fires(
             f"The {function} range {ends_of(span)} lies outside the travel of channel "
             f"{span.channel}, {grouped(low)} to {grouped(high)} us.",
             (craft.switches.path_of(function), _travel_path(craft, span.channel, end)),
-            (
-                ("channel", float(span.channel)),
-                ("range_low_us", span.low),
-                ("range_high_us", span.high),
-                ("travel_low_us", low),
-                ("travel_high_us", high),
-            ),
+            (*_of_range(span), ("travel_low_us", low), ("travel_high_us", high)),
             advice=f"Move the range into {grouped(low)} to {grouped(high)} us.",
         )
 
 
-@rule("switch/both-active", Level.WARNING)
-def both_active(craft: Craft) -> Iterator[Yielded]:
+def _at_odds(craft: Craft) -> Iterator[tuple[int, Contradiction] | Lacks]:
+    """The contradictions that stand on one channel."""
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    for channel in channels_of(ranges):
+        for pair in CONTRADICTIONS:
+            if _are_on(ranges, channel, pair.one, pair.other):
+                yield channel, pair
+
+
+def _are_on(ranges: Ranges, channel: int, *functions: str) -> bool:
+    """Whether each function has a range on a channel."""
+    return all(any(span.channel == channel for span in ranges.get(f, ())) for f in functions)
+
+
+@rule("switch/both-active", Level.WARNING, over=_at_odds)
+def both_active(craft: Craft, of: tuple[int, Contradiction]) -> Iterator[Yielded]:
     """One position of one switch has two functions on that contradict each other.
 
     Ranges that only meet, one ending where the other begins, are sound: no switch rests there.
@@ -656,22 +665,9 @@ def both_active(craft: Craft) -> Iterator[Yielded]:
     Source: common practice. Functions on two channels are not judged: a pilot can switch one off
     before the other.
     """
-    yield from untrusted(craft)
-    ranges = craft.switches.ranges.all()
-    pairs = [
-        (channel, pair)
-        for channel in channels_of(ranges)
-        for pair in CONTRADICTIONS
-        if all(any(s.channel == channel for s in ranges.get(f, ())) for f in (pair.one, pair.other))
-    ]
-    yield from each(pairs, lambda item: _both(craft, *item))
-
-
-def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
-    ranges = craft.switches.ranges.all()
-    two = {function: ranges[function] for function in (pair.one, pair.other)}
-    stretches = list(met(swept(craft, two, channel), pair.one, pair.other))
-    stretches = [(low, high) for low, high in stretches if low < high]  # no switch rests there
+    channel, pair = of
+    both = _both_on(craft, channel, pair.one, pair.other)
+    stretches = [(low, high) for low, high in both if low < high]  # no switch rests there
     always = _never_without(craft, channel, pair)
     if stretches and (always or not pair.always):
         yield Fires(
@@ -683,6 +679,12 @@ def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
             level=Level.ERROR if always and pair.because == _STOPPED else pair.level,
             air=_both_in_the_air(pair),
         )
+
+
+def _both_on(craft: Craft, channel: int, one: str, other: str) -> list[tuple[int, int]]:
+    """The stretches of a channel's travel where two functions are on at once."""
+    ranges = craft.switches.ranges.all()
+    return list(met(swept(craft, {one: ranges[one], other: ranges[other]}, channel), one, other))
 
 
 def _both_in_the_air(pair: Contradiction) -> str:
@@ -705,15 +707,15 @@ def _never_without(craft: Craft, channel: int, pair: Contradiction) -> bool:
 
     At either end of the switch, and in its middle, whether or not it rests there.
     """
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     ranges = craft.switches.ranges.all()
     on = [active_at(ranges, channel, pulse) for pulse in (low, (low + high) / 2, high)]
     flown = [active for active in on if pair.one in active]
     return bool(flown) and all(pair.other in active for active in flown)
 
 
-@rule("switch/on-at-rest", Level.ERROR)
-def on_at_rest(craft: Craft) -> Iterator[Yielded]:
+@rule("switch/on-at-rest", Level.ERROR, over=lambda craft: (*untrusted(craft), *_GRAVE))
+def on_at_rest(craft: Craft, function: str) -> Iterator[Yielded]:
     """A grave function is on at its channel's lowest pulse, where a switch rests.
 
     Those are the motor stop, failsafe, the way home and self-righting; for arm there are rules of
@@ -724,11 +726,6 @@ def on_at_rest(craft: Craft) -> Iterator[Yielded]:
     Mend: move the function to the upper end of the travel.
     Source: common practice.
     """
-    yield from untrusted(craft)
-    yield from each(_GRAVE, lambda function: _grave_at_rest(craft, function))
-
-
-def _grave_at_rest(craft: Craft, function: str) -> Iterator[Yielded]:
     channels = on_each_channel(craft.switches.of(function))
     yield from _as_joined(craft, channels, lambda item: _rests_on(craft, function, *item))
 
@@ -770,8 +767,8 @@ def _off_the_rest(craft: Craft, function: str, channel: int) -> str:
     )
 
 
-@rule("switch/on-the-way", Level.WARNING)
-def on_the_way(craft: Craft) -> Iterator[Yielded]:
+@rule("switch/on-the-way", Level.WARNING, over=every_range)
+def on_the_way(craft: Craft, of: tuple[str, SwitchRange]) -> Iterator[Yielded]:
     """A function is on between two positions of its switch, or a grave one in the middle of it.
 
     In the air: it comes on for a moment whenever the switch is moved through; no position holds it,
@@ -780,15 +777,9 @@ def on_the_way(craft: Craft) -> Iterator[Yielded]:
     Source: common practice. A dial can rest anywhere; of a switch the ends are known, and a middle
     where another range tells of one.
     """
-    yield from untrusted(craft)
-    ranges = craft.switches.ranges.all()
-    spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
-    yield from each(spans, lambda item: _passed(craft, *item))
-
-
-def _passed(craft: Craft, function: str, span: SwitchRange) -> Iterator[Yielded]:
+    function, span = of
     channel = span.channel
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     if span.low > high or span.high < low or span.low <= low or span.high >= high:
         return
     rests = resting(craft, craft.switches.ranges.all(), channel)
@@ -804,11 +795,7 @@ def _passed(craft: Craft, function: str, span: SwitchRange) -> Iterator[Yielded]
     yield Fires(
         f"On channel {channel} {function} is on at {ends_of(span)}, {how}.",
         (craft.switches.path_of(function),),
-        (
-            ("channel", float(channel)),
-            ("range_low_us", span.low),
-            ("range_high_us", span.high),
-        ),
+        _of_range(span),
         advice="Put the range round a position of the switch, a grave function at one end.",
     )
 
@@ -829,10 +816,10 @@ def edge_at_position(craft: Craft, least: float) -> Iterator[Yielded]:
     Where the position arms at rest, switch/armed-at-rest says it, and no more than that.
     """
     yield from untrusted(craft)
-    ranges, armed = craft.switches.ranges.all(), False
+    ranges = craft.switches.ranges.all()
     spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
-    with suppress(NotStated):
-        armed = any(isinstance(found, Fires) for found in armed_at_rest.check(craft))
+    at_rest = if_stated(lambda: list(armed_at_rest.check(craft)), [])
+    armed = any(isinstance(found, Fires) for found in at_rest)
     yield from each(spans, lambda item: _edges(craft, *item, least, armed))
 
 
@@ -970,7 +957,7 @@ def arms_with_throttle(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     channel = craft.receiver.map["throttle"]
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     below, limit = craft.arming.throttle_below, low + (high - low) * _OPEN_PERCENT / 100
     if below > limit:
         yield Fires(
