@@ -54,7 +54,7 @@ def within(sheet: Value, dump: Value) -> bool:
 def one_of(sheet: Value, dump: Value) -> bool:
     """The dump's number is one of the sheet's, or all the dump's numbers are."""
     assert isinstance(sheet, tuple)  # declared so
-    return dump in sheet if isinstance(dump, int | float) else set(_tuple(dump)) <= set(sheet)
+    return set(dump if isinstance(dump, tuple) else (dump,)) <= set(sheet)
 
 
 def usable(sheet: Value, dump: Value) -> bool:
@@ -72,10 +72,6 @@ def timed_alike(sheet: Value, dump: Value) -> bool:
 def is_on(sheet: Value, dump: Value) -> bool:
     """What the sheet has is switched on in the dump."""
     return dump is True
-
-
-def _tuple(value: Value) -> tuple[object, ...]:
-    return value if isinstance(value, tuple) else (value,)
 
 
 class Pair(NamedTuple):

@@ -52,7 +52,13 @@ from cfgaudit.rules.rule import (
     listed,
     rule,
 )
-from cfgaudit.rules.wiring import SHEET_MAY_BE_OLD, pads_used_for, told_by_both, unreadable
+from cfgaudit.rules.wiring import (
+    SHEET_MAY_BE_OLD,
+    first_stated,
+    pads_used_for,
+    told_by_both,
+    unreadable,
+)
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Motor
 from cfgaudit.vocabulary.units import number_text
@@ -338,7 +344,9 @@ def output_missing(craft: Craft) -> Iterator[Yielded]:
     yield Fires(
         f"{listed([motor.name for motor in bare])} {'has' if len(bare) == 1 else 'have'} no "
         f"output; the other {len(motors) - len(bare)} of {len(motors)} arms have one.",
-        tuple(path for motor in bare for path in (motor.path("output"), stated_of(craft, motor))),
+        tuple(
+            path for motor in bare for path in (motor.path("output"), first_stated(craft, motor))
+        ),
         (("without", len(bare)), ("arms", len(motors))),
         advice=f"Give {'the' if len(bare) == 1 else 'each'} arm the output that its motor is wired "
         "to" + (f"; of the first {len(motors)}, nothing uses {listed(free)}." if free else "."),
@@ -364,7 +372,7 @@ def pad_missing(craft: Craft) -> Iterator[Yielded]:
     yield Fires(
         f"No pad drives the motor of {listed(without)}, though the pads name those of "
         f"{listed([*(arm for arm in arms if arm in named), *sorted(named - set(arms))])}.",
-        tuple(stated_of(craft, craft.motors.arms[arm]) for arm in without),
+        tuple(first_stated(craft, craft.motors.arms[arm]) for arm in without),
         (("without", len(without)), ("arms", len(arms))),
         advice="Say on the pad that the motor is soldered to which arm it drives.",
     )
@@ -398,7 +406,7 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
         f"{'motor is' if len(motors) == 1 else 'motors are'} stated.{told}",
         (
             craft.frame.path("layout"),
-            *(path for motor in over for path in _stated_of_one_over(craft, motor)),
+            *(path for motor in over for path in (first_stated(craft, motor), *_no_servo(motor))),
         ),
         (("motors", len(motors)), ("arms", len(arms))),
         advice="Set the layout that the frame has, or state the motor of every arm.",
@@ -460,7 +468,7 @@ def poles_odd(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     poles = craft.motors.poles
     if poles % 2 == 0 and poles >= 2:
         return
-    if poles == 0 and _nothing_counts_turns(craft):
+    if poles == 0 and not craft.notches.motor.enabled and not craft.esc.reports:
         raise NotApplicable("Nothing reads the motors' speed, so the poles are not asked for.")
     counted = _counted_poles(craft, sheet) if sheet else 0
     path = craft.motors.path("poles")
@@ -483,20 +491,9 @@ def _counted_poles(craft: Craft, sheet: "Sheet") -> int:
     return 0 if found % 2 else found
 
 
-def _stated_of_one_over(craft: Craft, motor: Motor) -> tuple[str, ...]:
-    """Where a motor is stated, and where it is said to be no servo."""
-    servo = (motor.path("servo"),) if motor.states("servo") else ()
-    return (stated_of(craft, motor), *servo)
-
-
-def _nothing_counts_turns(craft: Craft) -> bool:
-    """Whether the dump states that nothing reads the motors' speed. Raises NotStated."""
-    return not craft.notches.motor.enabled and not craft.esc.reports
-
-
-def stated_of(craft: Craft, motor: Motor) -> str:
-    """The first path that the dump states of a motor."""
-    return next(paths[0] for paths in craft.settings.below(f"motors.{motor.name}").values())
+def _no_servo(motor: Motor) -> tuple[str, ...]:
+    """Where a motor is said to be no servo."""
+    return (motor.path("servo"),) if motor.states("servo") else ()
 
 
 @rule("motor/wired-elsewhere", Level.ERROR, sheet=True)

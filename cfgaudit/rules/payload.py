@@ -96,6 +96,7 @@ def off_the_grid(craft: Craft) -> Iterator[Yielded]:
 def _cut_off(craft: Craft, name: str, boxes: Boxes, room: OverlayRoom) -> Fires:
     box, element = boxes[name], craft.overlay.elements[name]
     columns, rows = room.size
+    picture = room.says if room.says.islower() else f"the picture of {room.says}"
     inside = _moved_inside(box, room.size)
     leaves = [leaf for leaf in ("row", "column") if getattr(inside, leaf) != getattr(box, leaf)]
     paths = [element.path(leaf) for leaf in leaves or ["column"]]
@@ -108,7 +109,7 @@ def _cut_off(craft: Craft, name: str, boxes: Boxes, room: OverlayRoom) -> Fires:
         if other_name != name
     )
     return Fires(
-        f"{name} takes {_place(box)}, and {_picture(room)} ends at row {rows}, column {columns}.",
+        f"{name} takes {_place(box)}, and {picture} ends at row {rows}, column {columns}.",
         (*paths, *room.paths),
         (
             ("row", box.row),
@@ -120,10 +121,6 @@ def _cut_off(craft: Craft, name: str, boxes: Boxes, room: OverlayRoom) -> Fires:
         ),
         advice=f"Move {name} to a free place within the picture, or hide it.",
     ).mended(mend if free else ())
-
-
-def _picture(room: OverlayRoom) -> str:
-    return room.says if room.says.islower() else f"the picture of {room.says}"
 
 
 def _moved_inside(box: Box, size: tuple[int, int]) -> Box:
@@ -227,7 +224,8 @@ def nothing_vital(craft: Craft) -> Iterator[Yielded]:
         says = "The craft sends a picture and the overlay is off: it shows no voltage and no time."
         advice = "Switch the overlay on where the board has one."
         told = craft.telemetry.states("enabled") and craft.telemetry.enabled
-        if not told and _meant_to_be_shown(craft):
+        telling = _telling(there(craft.overlay.elements), VITAL)
+        if not told and any(one.states("shown") and one.shown for one in telling):
             level = Level.WARNING
     yield Fires(says, (*paths, overlay.path("enabled")), advice=advice, level=level)
 
@@ -245,12 +243,6 @@ def _never_seen(craft: Craft) -> Iterator[Fires]:
                 advice="Leave overlay_off one end of the travel only.",
                 level=Level.WARNING,
             )
-
-
-def _meant_to_be_shown(craft: Craft) -> bool:
-    """Whether an element that tells something vital is stated to be shown."""
-    telling = _telling(there(craft.overlay.elements), VITAL)
-    return any(one.states("shown") and one.shown for one in telling)
 
 
 def _telling(elements: Iterable[OverlayElement], vital: Collection[str]) -> list[OverlayElement]:

@@ -1,6 +1,6 @@
 """Sensors as mounted and as set, position, and the way home."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from math import atan2, ceil, degrees, hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -213,6 +213,7 @@ def checks_waived(craft: Craft) -> Iterator[Yielded]:
     if named:
         count = len(named)
         guarded = "; ".join(f"{check} guards against {GUARDS[check]}" for check in named)
+        grave = "position" in named and bool(callers)
         kept = ", ".join(sorted(waived - set(named))) or "none"
         yield Fires(
             f"{count} {'check' if count == 1 else 'checks'} before arming "
@@ -220,13 +221,9 @@ def checks_waived(craft: Craft) -> Iterator[Yielded]:
             (craft.arming.path("waived"), *(callers or ())),
             (("checks", float(count)),),
             mend=(Edit(craft.arming.path("waived"), kept),),
-            level=Level.ERROR if _is_grave(named, callers) else Level.WARNING,
+            # without the one it takes off with the throttle open, without the other with no home
+            level=Level.ERROR if "throttle" in named or grave else Level.WARNING,
         )
-
-
-def _is_grave(named: Sequence[str], callers: tuple[str, ...] | None) -> bool:
-    """Whether a check is among them without which it takes off as nobody means it to."""
-    return "throttle" in named or ("position" in named and bool(callers))
 
 
 def _flown_by_position(craft: Craft) -> tuple[str, ...] | None:

@@ -350,9 +350,12 @@ def link_overloaded(craft: Craft, load: tuple[Port, str]) -> Iterator[Yielded]:
     if share + _ROUNDING < _NEARLY_FULL:
         return
     bits = bits_per_byte(stream.framing)
+    told = ", ".join(
+        f"{n} {grouped(size)} bytes × {grouped(hz)} Hz" for n, size, hz in stream.messages
+    )
     yield Fires(
-        f"The {role} link on {port.name} is {grouped(share * 100)} % full: "
-        f"{_messages_text(stream)}; at {bits} bits a byte "
+        f"The {role} link on {port.name} is {grouped(share * 100)} % full: {told}; at {bits} bits "
+        "a byte "
         f"that is {grouped(share * baud)} bit/s on {grouped(baud)} Bd.",
         (port.rate_path(role), *stream.paths),
         (
@@ -379,12 +382,6 @@ def _faster(craft: Craft, role: str, bits_per_second: float) -> str:
     if enough:
         return f"Set both ends to {grouped(enough[0])} Bd or more, or send less."
     return "No standard rate carries this: send less."
-
-
-def _messages_text(stream: Stream) -> str:
-    return ", ".join(
-        f"{name} {grouped(size)} bytes × {grouped(rate)} Hz" for name, size, rate in stream.messages
-    )
 
 
 @rule("serial/baud-mismatch", Level.ERROR, sheet=True, over=on_their_ports)
@@ -426,7 +423,8 @@ _FRAMINGS: Final = ("8N1", "8E1", "8E2")
 def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
     role = device.role()
     baud, wanted, made = port.rate_for(role), device.rate, _made(board, port.rate_for(role))
-    forgives = [allowed_error(f) for f in _framings(device)]
+    framings = (device.framing,) if device.states("framing") else _FRAMINGS
+    forgives = [allowed_error(framing) for framing in framings]
     error = rate_error(made.true_baud, wanted)
     if board.states("kind") and board.kind != "software":
         unknown = [leaf for leaf in ("clock", "oversampling") if not board.states(leaf)]
@@ -443,11 +441,12 @@ def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
         else ""
     )
     clock = (("clock_hz", board.clock),) if made.steps else ()
+    clocked = (board.path("clock"), board.path("oversampling")) if made.steps else ()
     yield Fires(
         f"Port {port.name} is set to {grouped(baud)} Bd{divided}; {device.name} talks "
         f"{grouped(wanted)} Bd: {error * 100:+.2f} %, where "
         f"{device.framing if len(forgives) == 1 else 'a frame'} forgives {allowed * 100:.1f} %.",
-        (port.rate_path(role), device.path("rate"), *_clock_paths(board, made)),
+        (port.rate_path(role), device.path("rate"), *clocked),
         (
             ("set_baud", baud),
             ("true_baud", made.true_baud),
@@ -461,17 +460,8 @@ def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
     ).mended(_mend(port, role, board, wanted, allowed))
 
 
-def _framings(device: "Device") -> tuple[str, ...]:
-    """How it may frame its bytes: as it states, else in any way."""
-    return (device.framing,) if device.states("framing") else _FRAMINGS
-
-
 def _rate(baud: float) -> str:
     return f"{baud:,.1f}".removesuffix(".0")
-
-
-def _clock_paths(board: "SheetPort", made: Divider) -> tuple[str, ...]:
-    return (board.path("clock"), board.path("oversampling")) if made.steps else ()
 
 
 def _mend(
@@ -664,8 +654,10 @@ def half_duplex_mismatch(
             level=how_grave({role}),
         )
         return
-    if device is None and role == "receiver" and not _talks_both_ways(craft.receiver.link):
-        return
+    if device is None and role == "receiver":
+        known = receiver_link(craft.receiver.link)
+        if not (craft.receiver.link == "mavlink" if known is None else known.two_way):
+            return
     said_at = _SAID_AT.get(role, "") if device is None else device.path("one_wire")
     if device is not None:
         one_wire = device.one_wire
@@ -693,11 +685,6 @@ def _fitted(sheet: "Sheet | None", port: Port, role: str) -> "Device | None":
         if told and same(device.port, port.name) and device.role() == role:
             return device
     return None
-
-
-def _talks_both_ways(link: str) -> bool:
-    known = receiver_link(link)
-    return link == "mavlink" if known is None else known.two_way
 
 
 def _talker(craft: Craft, role: str) -> str:

@@ -9,7 +9,6 @@ from cfgaudit.physics.motors import is_digital
 from cfgaudit.rules.rule import Edit, Fires, Level, NotApplicable, Yielded, each, listed, rule
 from cfgaudit.rules.switches import ranges_of, real
 from cfgaudit.rules.wiring import carrying, give_a_port
-from cfgaudit.vocabulary.kinds import SwitchRange
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
@@ -178,7 +177,9 @@ def overlay_covers_camera_menu(craft: Craft) -> Iterator[Yielded]:
             ("camera.control", path),
             advice=advice,
         )
-    elif menu and not any(_together(one, other) for one, other in product(hiding, menu)):
+    elif menu and not any(
+        one.channel != other.channel or one.meets(other) for one, other in product(hiding, menu)
+    ):  # no two of them can be on at once
         yield Fires(
             f"Channel {menu[0].channel} opens the camera's menu, and no position of it hides the "
             "overlay as well.",
@@ -186,11 +187,6 @@ def overlay_covers_camera_menu(craft: Craft) -> Iterator[Yielded]:
             (("channel", float(menu[0].channel)),),
             advice=advice,
         )
-
-
-def _together(one: SwitchRange, other: SwitchRange) -> bool:
-    """Whether two ranges can be on at once: they are on two channels, or meet."""
-    return one.channel != other.channel or one.meets(other)
 
 
 @rule("switch/stick-arming-meets-camera-menu", Level.WARNING)

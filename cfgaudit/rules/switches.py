@@ -790,7 +790,8 @@ def on_the_way(craft: Craft, of: tuple[str, SwitchRange]) -> Iterator[Yielded]:
         f"in the middle of its switch, which is met on the way from {grouped(low)} to "
         f"{grouped(high)} us"
         if held
-        else f"between two positions of its switch: it rests at {_pulses(rests)}"
+        else f"between two positions of its switch: it rests at "
+        f"{listed([grouped(pulse) for pulse in rests])} us"
     )
     yield Fires(
         f"On channel {channel} {function} is on at {ends_of(span)}, {how}.",
@@ -798,10 +799,6 @@ def on_the_way(craft: Craft, of: tuple[str, SwitchRange]) -> Iterator[Yielded]:
         _of_range(span),
         advice="Put the range round a position of the switch, a grave function at one end.",
     )
-
-
-def _pulses(pulses: tuple[float, ...]) -> str:
-    return f"{listed([grouped(pulse) for pulse in pulses])} us"
 
 
 @rule("switch/edge-at-position", Level.WARNING, limits=("switch.edge_room_least",))
@@ -897,7 +894,8 @@ def ranges_overlap(craft: Craft) -> Iterator[Yielded]:
         shared = lower.high - upper.low
         if lower.channel != upper.channel or upper.high <= lower.high or upper.low == lower.low:
             continue
-        if shared > 0 and one != other and not _told_elsewhere(one, other):
+        elsewhere = "arm" in (one, other) or {one, other} in _CONTRADICTING
+        if shared > 0 and one != other and not elsewhere:
             paths = dict.fromkeys((craft.switches.path_of(one), craft.switches.path_of(other)))
             yield Fires(
                 f"On channel {lower.channel} {one} ({ends_of(lower)}) and {other} "
@@ -911,10 +909,6 @@ def ranges_overlap(craft: Craft) -> Iterator[Yielded]:
                 ),
                 advice="Let one end where the other begins.",
             )
-
-
-def _told_elsewhere(one: str, other: str) -> bool:
-    return "arm" in (one, other) or {one, other} in _CONTRADICTING
 
 
 # What a pilot reaches for without looking.

@@ -94,26 +94,18 @@ def outside_band(craft: Craft) -> Iterator[Yielded]:
     frequency, paths = tuned(craft)
     if in_ism(frequency):
         return
-    low, high = min((ISM_MHZ, LOW_ISM_MHZ), key=lambda band: _away(frequency, band))
+    low, high = min(  # the nearest
+        (ISM_MHZ, LOW_ISM_MHZ), key=lambda band: max(band[0] - frequency, frequency - band[1])
+    )
+    within = _channels_where(craft, in_ism)
     yield Fires(
         f"The video transmitter is tuned to {grouped(frequency)} MHz, outside of {grouped(low)} "
         f"to {grouped(high)} MHz: a licence may be needed; {_DECIDE}.",
         paths,
         (("frequency_mhz", frequency), ("band_low_mhz", low), ("band_high_mhz", high)),
         advice="Look up the local rules before it sends, or choose a channel within the band"
-        + _channels_within(craft),
+        + (f"; the plan has {listed(within)}." if within else "."),
     )
-
-
-def _away(frequency: float, band: tuple[float, float]) -> float:
-    """How far a frequency lies from a band, in MHz."""
-    return max(band[0] - frequency, frequency - band[1], 0.0)
-
-
-def _channels_within(craft: Craft) -> str:
-    """The plan's channels in the band, where the plan is stated, and a full stop."""
-    within = _channels_where(craft, in_ism)
-    return f"; the plan has {listed(within)}." if within else "."
 
 
 def _channels_where(craft: Craft, suits: Callable[[float], bool]) -> list[str]:

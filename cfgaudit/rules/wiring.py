@@ -403,7 +403,7 @@ def _not_there(craft: Craft, ports: list[Port], there: list[str], *, serve: bool
     return Fires(
         f"The board has no port {names}, which the dump "
         f"{f'gives to {given}' if serve else 'names'}; it has {listed(there)}.",
-        tuple(port.path("roles") if serve else _first_path(craft, port) for port in ports),
+        tuple(port.path("roles") if serve else first_stated(craft, port) for port in ports),
         (("ports_of_board", float(len(there))),),
         advice=(
             f"Give {'its' if one else 'their'} roles to a port of the board." if serve else _WHOSE
@@ -417,8 +417,9 @@ def _not_there(craft: Craft, ports: list[Port], there: list[str], *, serve: bool
 _WHOSE = "Look whether the dump is another board's."
 
 
-def _first_path(craft: Craft, port: Port) -> str:
-    stated = craft.settings.below(f"ports.{port.name}")
+def first_stated(craft: Craft, part: Part) -> str:
+    """The first path that the dump states of a part."""
+    stated = craft.settings.below(part.path("").rstrip("."))
     return next(paths[0] for paths in stated.values())
 
 
