@@ -34,6 +34,21 @@ def if_stated(read: Callable[[], T], missing: Missing) -> T | Missing:
         return missing
 
 
+class Asked:
+    """Answers to what may not be stated, and the paths of the settings that were lacking."""
+
+    def __init__(self) -> None:
+        self.lacks: list[str] = []
+
+    def of(self, read: Callable[[], T]) -> T | None:
+        """What this reads of a craft; None, and the path is noted, where a setting is lacking."""
+        try:
+            return read()
+        except NotStated as lack:
+            self.lacks.append(lack.path)
+            return None
+
+
 def there(members: Members[P]) -> list[P]:
     """The parts of a group that are stated; perhaps none."""
     return [members[name] for name in members.names()]

@@ -109,15 +109,16 @@ def free_channels(craft: Craft) -> list[int]:
 
     Whether the transmitter has a switch for one, nobody states.
     """
-    try:
-        carried = craft.receiver.channels
+
+    def free() -> list[int]:
+        carried = range(1, craft.receiver.channels + 1)
         sticks = {craft.receiver.map[control] for control in PRIMARY}
-        worked = {span.channel for spans in craft.switches.ranges.all().values() for span in spans}
-    except NotStated:
-        return []
-    signal = craft.receiver.signal_channel if craft.receiver.states("signal_channel") else 0
-    taken = sticks | worked | {signal}
-    return [number for number in range(1, carried + 1) if number not in taken]
+        taken = sticks | set(channels_of(craft.switches.ranges.all()))
+        if craft.receiver.states("signal_channel"):
+            taken.add(craft.receiver.signal_channel)
+        return [number for number in carried if number not in taken]
+
+    return if_stated(free, [])
 
 
 _MIDDLE_ROOM_US: Final = 50.0  # how far inside of its travel a range must end to tell of a middle

@@ -5,7 +5,7 @@ from itertools import chain, pairwise
 from math import ceil
 from typing import TYPE_CHECKING, Final
 
-from cfgaudit.craft.craft import Craft, if_stated, there
+from cfgaudit.craft.craft import Asked, Craft, if_stated, there
 from cfgaudit.physics.power import (
     CELL_LIMITS,
     MOST_CELLS,
@@ -487,15 +487,11 @@ def no_alarm(craft: Craft) -> Iterator[Yielded]:
         craft.finder.path("buzzer"): lambda: craft.finder.buzzer,
         craft.telemetry.path("enabled"): lambda: craft.telemetry.enabled,
     }
-    lacks: list[Lacks] = []
-    for told in ways.values():
-        try:
-            if told():
-                return
-        except NotStated as lack:
-            lacks.append(Lacks(lack.path))
-    if lacks:
-        yield from lacks
+    asked = Asked()
+    if any(asked.of(told) for told in ways.values()):
+        return
+    if asked.lacks:
+        yield from map(Lacks, asked.lacks)
         return
     has_buzzer = any(pad.states("use") and pad.use == "buzzer" for pad in there(craft.pads))
     picture = "shows no voltage and no warnings" if craft.overlay.enabled else "is off"

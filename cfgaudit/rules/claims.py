@@ -1,9 +1,10 @@
 """Said here, missing there: what is switched on must be carried, and the other way."""
 
 from collections.abc import Iterator
+from functools import partial
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Asked, Craft, if_stated
 from cfgaudit.physics.serial import receiver_link
 from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Rule, Yielded, listed, rule
 from cfgaudit.rules.wiring import carrying, give_a_port, pads_used_for, unreadable
@@ -130,23 +131,16 @@ Term = Says | OnPort | OnPad | OnLink | OnSwitch | AtLeastOne
 
 def any_holds(craft: Craft, terms: tuple[Term, ...]) -> bool:
     """Whether one of them holds. Raises NotStated where none does and one can't be told."""
-    lacks: list[NotStated] = []
-    for term in terms:
-        try:
-            if term.holds(craft):
-                return True
-        except NotStated as lack:
-            lacks.append(lack)
-    if lacks:
-        raise lacks[0]
+    asked = Asked()
+    if any(asked.of(partial(term.holds, craft)) for term in terms):
+        return True
+    if asked.lacks:
+        raise NotStated(asked.lacks[0])
     return False
 
 
 def _known(craft: Craft, term: Term) -> bool:
-    try:
-        return term.holds(craft)
-    except NotStated:
-        return False
+    return if_stated(lambda: term.holds(craft), False)
 
 
 class Claim(NamedTuple):
@@ -183,27 +177,26 @@ def _claimed(
     """A rule of claims, with its docstring; what several of them lack is said once."""
 
     def check(craft: Craft, sheet: "Sheet | None" = None) -> Iterator[Yielded]:
-        lacking: dict[str, Lacks] = {}
+        asked = Asked()
         for claim in claims:
-            try:
-                yield from _broken(craft, claim, sheet)
-            except NotStated as lack:
-                lacking[lack.path] = Lacks(lack.path)
-        yield from lacking.values()
+            broken = asked.of(partial(_broken, craft, claim, sheet))
+            if broken is not None:
+                yield broken
+        yield from map(Lacks, dict.fromkeys(asked.lacks))
 
     check.__doc__ = doc
     return rule(rule_id, level, sheet=sheet or False)(check)
 
 
-def _broken(craft: Craft, claim: Claim, sheet: "Sheet | None") -> Iterator[Fires]:
+def _broken(craft: Craft, claim: Claim, sheet: "Sheet | None") -> Fires | None:
     if any(_known(craft, term) for term in claim.unless):
-        return
+        return None
     if not all(term.holds(craft) for term in claim.when) or any_holds(craft, claim.needs):
-        return
+        return None
     terms = (*claim.when, *claim.needs)
     there = [term for term in claim.when if isinstance(term, OnPort)]
     ports = [port.name for term in there for port in term.ports(craft)]
-    yield Fires(
+    return Fires(
         claim.message.format(where=listed(ports)) if ports else claim.message,
         tuple(dict.fromkeys(path for term in terms for path in term.paths(craft))),
         mend=claim.mend,

@@ -7,7 +7,7 @@ from typing import Final, TypeVar
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.safe import readable, unsafe_letters, unsafe_names
 from cfgaudit.reading.text import Place
-from cfgaudit.rules.rule import Fires, Level, NotApplicable, Yielded, listed, rule
+from cfgaudit.rules.rule import Fires, Level, NotApplicable, Yielded, in_groups, listed, rule
 from cfgaudit.settings import Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.declare import HIDDEN, Class, NotStated
 from cfgaudit.vocabulary.paths import declared, nearest
@@ -548,10 +548,7 @@ def _fires(trouble: Trouble, advice: str) -> Fires:
 
 
 def _by_file(lines: Iterable[Line]) -> Iterable[list[Line]]:
-    files: dict[str, list[Line]] = {}
-    for line in lines:
-        files.setdefault(line.place.file if line.place else "", []).append(line)
-    return files.values()
+    return in_groups(lines, lambda line: line.place.file if line.place else "").values()
 
 
 def _reasons(troubles: list[Trouble]) -> str:

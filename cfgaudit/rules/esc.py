@@ -22,6 +22,7 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
     listed,
     rule,
 )
@@ -405,9 +406,7 @@ def protocols_mixed(craft: Craft) -> Iterator[Yielded]:
         return
     own = {arm: protocol for arm, protocol in own.items() if not is_servo(craft, arm)}
     others = [motor.name for motor in turning(craft) if motor.name not in own]
-    spoken: dict[str, list[str]] = {}
-    for arm, protocol in (*own.items(), *((arm, craft.esc.protocol) for arm in others)):
-        spoken.setdefault(protocol, []).append(arm)
+    spoken = in_groups((*own, *others), lambda arm: own.get(arm) or craft.esc.protocol)
     if len(spoken) == 1:
         return
     rarest_first = sorted(spoken.items(), key=lambda item: len(item[1]))

@@ -49,6 +49,8 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
+    lacking,
     listed,
     rule,
 )
@@ -131,12 +133,9 @@ def reversal_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     spin or the frame's rotation where that is untrue.
     Source: common practice; Mahony, Kumar, Corke 2012 for the part of the turns (from memory).
     """
-    spins: dict[str, int] = {}
-    for motor in turning(craft):
-        try:
-            spins[motor.name] = SPINS[motor.spin]
-        except NotStated as lack:
-            yield Lacks(lack.path)
+    motors = turning(craft)
+    spins = {motor.name: SPINS[motor.spin] for motor in motors if motor.states("spin")}
+    yield from lacking(motors, "spin")
     yield from each((_against_rotation,), lambda check: check(craft, spins))
     told = False
     if sheet:
@@ -302,18 +301,15 @@ def output_twice(craft: Craft) -> Iterator[Yielded]:
     Mend: give every arm an output of its own, the one that its motor is wired to.
     Source: common practice.
     """
-    arms: dict[int, list[str]] = {}
-    for motor in craft.motors.arms:
-        try:
-            arms.setdefault(motor.output, []).append(motor.name)
-        except NotStated as lack:
-            yield Lacks(lack.path)
-    for output, names in arms.items():
-        if len(names) > 1:
+    yield from lacking(craft.motors.arms, "output")
+    having = [motor for motor in craft.motors.arms if motor.states("output")]
+    for output, motors in in_groups(having, lambda motor: motor.output).items():
+        if len(motors) > 1:
             yield Fires(
-                f"Output {output} drives {len(names)} arms: {' and '.join(names)}.",
-                tuple(craft.motors.arms[name].path("output") for name in names),
-                (("output", output), ("arms", len(names))),
+                f"Output {output} drives {len(motors)} arms: "
+                f"{' and '.join(motor.name for motor in motors)}.",
+                tuple(motor.path("output") for motor in motors),
+                (("output", output), ("arms", len(motors))),
                 advice="Give every arm the output that its motor is wired to.",
             )
 
@@ -561,7 +557,7 @@ def poles_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """
     poles = craft.motors.poles
     motors = [part for part in sheet.motors if not is_servo(craft, part.name)]
-    yield from (Lacks(motor.path("poles")) for motor in motors if not motor.states("poles"))
+    yield from lacking(motors, "poles")
     counted = {motor.name: motor.poles for motor in motors if motor.states("poles")}
     odd = [arm for arm, true in counted.items() if true != poles]
     if poles % 2 or poles < 2 or not odd:

@@ -1,15 +1,27 @@
 """The overlay (its grid, its elements and what they show) and how long the flight log has room."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
+from functools import partial
 from itertools import combinations
 from typing import Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft, there
+from cfgaudit.craft.craft import Asked, Craft, there
 from cfgaudit.craft.switches import swept
 from cfgaudit.physics.serial import LOG_RECORD_BYTES, log_fills_after_s
 from cfgaudit.physics.video import Box, fits, grid, overlap
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, each, grouped, listed, rule
-from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    Yielded,
+    each,
+    grouped,
+    in_groups,
+    lacking,
+    listed,
+    rule,
+)
 from cfgaudit.vocabulary.dump import (
     Accelerometer,
     Barometer,
@@ -28,15 +40,15 @@ def shown_boxes(craft: Craft, *, placed: bool = False) -> tuple[Boxes, list[Lack
     With `placed` those too that have a place while nothing says whether they are shown. Raises
     NotStated where no element is stated at all.
     """
-    boxes: Boxes = {}
-    lacks: list[Lacks] = []
-    for element in craft.overlay.elements:
-        try:
-            if (placed and not element.states("shown")) or element.shown:
-                boxes[element.name] = _box(element)
-        except NotStated as lack:
-            lacks.append(Lacks(lack.path))
-    return boxes, lacks
+    asked = Asked()
+
+    def box(element: OverlayElement) -> Box | None:
+        shown = (placed and not element.states("shown")) or element.shown
+        return _box(element) if shown else None
+
+    boxes = {one.name: asked.of(partial(box, one)) for one in craft.overlay.elements}
+    shown = {name: box for name, box in boxes.items() if box is not None}
+    return shown, [Lacks(path) for path in asked.lacks]
 
 
 def _box(element: OverlayElement) -> Box:
@@ -283,16 +295,11 @@ def without_source(craft: Craft) -> Iterator[Yielded]:
     if not craft.overlay.enabled:
         return
     kinds = element_kinds()
-    reading: dict[str, list[OverlayElement]] = {}
-    for element in craft.overlay.elements:
-        source = kinds[element.name].reads if element.name in kinds else ""
-        if not source:
-            continue
-        if not element.states("shown"):
-            yield Lacks(element.path("shown"))
-        elif element.shown:
-            reading.setdefault(source, []).append(element)
-    yield from each(reading.items(), lambda item: _unread(craft, *item))
+    reading = [e for e in craft.overlay.elements if e.name in kinds and kinds[e.name].reads]
+    yield from lacking(reading, "shown")
+    shown = [element for element in reading if element.states("shown") and element.shown]
+    by_source = in_groups(shown, lambda element: kinds[element.name].reads)
+    yield from each(by_source.items(), lambda item: _unread(craft, *item))
 
 
 def _unread(craft: Craft, source: str, elements: list[OverlayElement]) -> Iterator[Yielded]:

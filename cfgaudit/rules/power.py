@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Final
 
 from cfgaudit.craft.craft import Craft, if_stated, there
 from cfgaudit.physics.power import CELL_LIMITS, best_choices, cell_limits, fits, load_share
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, listed, rule
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, lacking, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
 
@@ -140,7 +140,7 @@ def rail_no_common_voltage(craft: Craft, sheet: "Sheet", rail: "SheetRail") -> I
         return
     hanging = _hanging(sheet, rail.name)
     devices = [device for device in hanging if device.states("supply")]
-    yield from (Lacks(device.path("supply")) for device in hanging if device not in devices)
+    yield from lacking(hanging, "supply")
     most, best = best_choices(rail.choices, [device.supply for device in devices])
     if most >= len(devices):
         return
@@ -191,7 +191,7 @@ def rail_overloaded(craft: Craft, sheet: "Sheet", rail: "SheetRail") -> Iterator
     if not devices:
         return
     known = [device for device in devices if device.states("current")]
-    yield from (Lacks(d.path("current")) for d in devices if not d.states("current"))
+    yield from lacking(devices, "current")
     if not rail.rating > 0:
         raise NotStated(rail.path("rating"))
     share = load_share([device.current for device in known], rail.rating)

@@ -27,6 +27,7 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
     listed,
     rule,
 )
@@ -49,10 +50,8 @@ def map_clash(craft: Craft) -> Iterator[Yielded]:
     Mend: give every control a channel of its own, in the order that the transmitter sends.
     Source: common practice.
     """
-    by_channel: dict[int, list[str]] = {}
-    for control, channel in craft.receiver.map.all().items():
-        by_channel.setdefault(channel, []).append(control)
-    for channel, controls in by_channel.items():
+    mapped = craft.receiver.map.all()
+    for channel, controls in in_groups(mapped, mapped.__getitem__).items():
         if len(controls) > 1:
             primary_first = sorted(controls, key=lambda control: control not in PRIMARY)
             yield Fires(

@@ -1,19 +1,20 @@
 """What a rule is and yields, the limits of taste that it reads, and words that rules share."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from functools import cache
 from pathlib import Path
 from typing import Any, Literal, NamedTuple, TypeVar
 
 from cfgaudit.reading.text import Place
-from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.declare import NotStated, Part
 from cfgaudit.vocabulary.kinds import BadValue, Quantity
 from cfgaudit.vocabulary.units import number_text
 
 T = TypeVar("T")
 U = TypeVar("U")
+K = TypeVar("K", bound=Hashable)
 FRAME_RATE = "how often the receiver's link sends"  # what no setting of such a link tells
 BUILD_SHEET = "the build sheet"  # what a rule lacks that asks for one where there is none
 
@@ -216,6 +217,19 @@ def below(items: Iterable[T | Lacks], of: Callable[[T], Iterable[U]]) -> Iterato
             yield from of(item)
         except NotStated as lack:
             yield Lacks(lack.path)
+
+
+def in_groups(items: Iterable[T], key: Callable[[T], K]) -> dict[K, list[T]]:
+    """The items that are alike in something, by what that is, all in their order."""
+    groups: dict[K, list[T]] = {}
+    for item in items:
+        groups.setdefault(key(item), []).append(item)
+    return groups
+
+
+def lacking(parts: Iterable[Part], leaf: str) -> Iterator[Lacks]:
+    """What is lacking of the parts that do not state a setting."""
+    return (Lacks(part.path(leaf)) for part in parts if not part.states(leaf))
 
 
 def grouped(value: float) -> str:

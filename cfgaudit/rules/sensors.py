@@ -1,10 +1,11 @@
 """Sensors as mounted and as set, position, and the way home."""
 
 from collections.abc import Iterator, Mapping
+from functools import partial
 from math import atan2, ceil, degrees, hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft, if_stated
+from cfgaudit.craft.craft import Asked, Craft, if_stated
 from cfgaudit.craft.link_loss import SINKS_LEAST
 from cfgaudit.physics.matrices import (
     Matrix,
@@ -52,24 +53,18 @@ def calling(craft: Craft, functions: tuple[str, ...]) -> tuple[str, ...]:
     Raises NotStated where none is known to, and not all can be told.
     """
     found: list[str] = []
-    lacks: list[str] = []
-    try:
-        if craft.failsafe.action in functions:
-            found.append(craft.failsafe.path("action"))
-    except NotStated as lack:
-        lacks.append(lack.path)
+    asked = Asked()
+    if asked.of(lambda: craft.failsafe.action in functions):
+        found.append(craft.failsafe.path("action"))
     doubted = unreadable(craft)
     for function in filter(FUNCTIONS.__contains__, functions):
         path = craft.switches.path_of(function)
-        try:
-            if path in doubted:
-                lacks.append(path)
-            elif craft.switches.of(function):
-                found.append(path)
-        except NotStated as lack:
-            lacks.append(lack.path)
-    if lacks and not found:
-        raise NotStated(lacks[0])
+        if path in doubted:
+            asked.lacks.append(path)
+        elif asked.of(partial(craft.switches.of, function)):
+            found.append(path)
+    if asked.lacks and not found:
+        raise NotStated(asked.lacks[0])
     return tuple(found)
 
 

@@ -30,6 +30,7 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
     listed,
     rule,
 )
@@ -502,9 +503,7 @@ def baud_not_standard(craft: Craft, port: Port) -> Iterator[Yielded]:
     Mend: set the rate that the device's papers name, at both ends.
     Source: common practice.
     """
-    by_path: dict[str, list[str]] = {}
-    for role in sorted(port.roles):
-        by_path.setdefault(port.rate_path(role), []).append(role)
+    by_path = in_groups(sorted(port.roles), port.rate_path)
     yield from each(by_path.values(), lambda roles: _odd_rate(craft, port, roles))
 
 

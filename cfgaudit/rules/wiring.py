@@ -17,6 +17,8 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
+    lacking,
     listed,
     rule,
 )
@@ -182,7 +184,7 @@ def place_twice(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     dump has them there too, serial/roles-cannot-share or motor/output-twice says so instead.
     """
     placed = [part for part in there(sheet.devices) if part.states("port") or part.states("pad")]
-    yield from (Lacks(part.path("kind")) for part in placed if not part.states("kind"))
+    yield from lacking(placed, "kind")
     for place, joints in _joints(sheet).items():
         if _at_odds_there(joints) and not _so_in_the_dump(craft, place, joints):
             names = listed([joint.name for joint in joints])
@@ -846,15 +848,10 @@ def timer_shared(craft: Craft) -> Iterator[Yielded]:
         return
     if not any(pad.states("timer") for pad in timed):  # the dump has no word for it
         raise NotStated("pads.ID.timer")
-    by_timer: dict[str, list[Pad]] = {}
-    for pad in timed:
-        if pad.states("timer"):
-            by_timer.setdefault(pad.timer.casefold(), []).append(pad)
-        else:
-            yield Lacks(pad.path("timer"))
-    for same in by_timer.values():
-        if len(same) > 1:
-            yield from _at_odds(craft, same)
+    yield from lacking(timed, "timer")
+    told = [pad for pad in timed if pad.states("timer")]
+    for same in in_groups(told, lambda pad: pad.timer.casefold()).values():
+        yield from _at_odds(craft, same)
 
 
 def _at_odds(craft: Craft, same: list[Pad]) -> Iterator[Yielded]:
@@ -900,11 +897,8 @@ def stream_shared(craft: Craft) -> Iterator[Yielded]:
     used = _pads_for(craft, _TIMED_USES)
     if not any(pad.states("dma") for pad in used):
         raise NotStated("pads.ID.dma") if len(used) > 1 else NotApplicable("One pad needs none.")
-    streams: dict[str, list[Pad]] = {}
-    for pad in used:
-        if pad.states("dma"):
-            streams.setdefault(pad.dma.casefold(), []).append(pad)
-    for shared in streams.values():
+    told = [pad for pad in used if pad.states("dma")]
+    for shared in in_groups(told, lambda pad: pad.dma.casefold()).values():
         if len(shared) > 1:
             grave = any(_kind(pad) in _GROUNDING_USES for pad in shared)
             yield Fires(
