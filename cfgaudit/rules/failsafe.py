@@ -729,7 +729,6 @@ def too_nervous(craft: Craft, frames: float, shortest: float) -> Iterator[Yielde
     if link == "none":
         raise NotApplicable("There is no receiver link.")
     notice = craft.failsafe.detect_after
-    path = craft.failsafe.path("detect_after")
     period = receiver_frame_period_s(link)
     least = shortest if period is None else max(shortest, frames * period)
     if notice < least - _ROUNDING_S:
@@ -743,7 +742,7 @@ def too_nervous(craft: Craft, frames: float, shortest: float) -> Iterator[Yielde
         yield Fires(
             f"The link counts as lost after {grouped(notice * 1000)} ms, less than {by}"
             + (", and then the motors stop." if grave else "."),
-            (path, craft.receiver.path("link"), *([craft.failsafe.path("action")] * grave)),
+            ("failsafe.detect_after", "receiver.link", *(["failsafe.action"] * grave)),
             (
                 ("detect_after_ms", notice * 1000),
                 *((("frame_ms", period * 1000),) if period is not None else ()),
@@ -802,22 +801,18 @@ def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     share = travel_share(craft, pulse) * 100
     paths = (craft.failsafe.path("throttle"), craft.failsafe.path("action"))
     said = f"On link loss the craft is to land at {grouped(pulse)} us, {share:.0f} % of the travel"
+    figures = (("throttle_us", pulse), ("throttle_percent", share))
     advice = "Set the throttle at which the craft, with a fresh pack, sinks slowly."
     if sheet is None or not sheet.propulsion.states("hover_throttle"):
         if CLOSED_PERCENT < share <= _HOVERS_BELOW:
             _wants_hover(sheet)
         if _HOVERS_BELOW < share < _MOST_PERCENT:
-            yield Fires(
-                f"{said}: most craft hover below {grouped(_HOVERS_BELOW)} %, so it likely climbs "
-                "away.",
-                paths,
-                (("throttle_us", pulse), ("throttle_percent", share)),
-                level=Level.WARNING,
-                advice=advice,
+            likely = (
+                f"{said}: most craft hover below {grouped(_HOVERS_BELOW)} %, so it likely climbs"
             )
+            yield Fires(f"{likely} away.", paths, figures, advice=advice, level=Level.WARNING)
             _wants_hover(sheet)
         ends = "which counts as closed: it falls" if share <= CLOSED_PERCENT else "which is open"
-        figures = (("throttle_us", pulse), ("throttle_percent", share))
         yield Fires(f"{said}, {ends}.", paths, figures, advice=advice)
         return
     found = landing_throttle(craft, sheet)
@@ -829,28 +824,25 @@ def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     least, most = found.lift.least * 100, found.lift.most * 100
     lifts = f"that lifts {least:.0f} to {most:.0f} % of the weight (it hovers at "
     lifts += f"{grouped(found.hover * 100)} %)"
-    level, does = None, ""
-    if found.share > CLIMBS_AT * found.hover + _ROUNDING_S:
-        does = "climbs away"
-    elif found.lift.most < HALF_THE_WEIGHT - _ROUNDING_S:
-        does = "falls"
-    elif found.lift.least >= 1 - _ROUNDING_S:
-        level, does = Level.NOTE, "may hang in the air"
-    elif found.lift.most < _SINKS_FAST - _ROUNDING_S:
-        level, does = Level.NOTE, "sinks fast"
+    verdicts = {
+        "climbs away": found.share > CLIMBS_AT * found.hover + _ROUNDING_S,
+        "falls": found.lift.most < HALF_THE_WEIGHT - _ROUNDING_S,
+        "may hang in the air": found.lift.least >= 1 - _ROUNDING_S,
+        "sinks fast": found.lift.most < _SINKS_FAST - _ROUNDING_S,
+    }
+    does = next((does for does, so in verdicts.items() if so), "")
     if not does:
         return
     yield Fires(
         f"{said}: {lifts}, so it {does}.",
         (*paths, sheet.propulsion.path("hover_throttle")),
         (
-            ("throttle_us", pulse),
-            ("throttle_percent", share),
+            *figures,
             ("hover_percent", found.hover * 100),
             ("lift_least_percent", least),
             ("lift_most_percent", most),
         ),
-        level=level,
+        level=None if does in ("climbs away", "falls") else Level.NOTE,
         advice=advice,
     )
 

@@ -1,6 +1,6 @@
 """Switches: which ranges are where, what is on at rest, together, and side by side."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import combinations, groupby
 from typing import Final, NamedTuple
 
@@ -597,9 +597,14 @@ _MOST_NAMED: Final = 3
 def _never_alone(craft: Craft, channel: int, other: str) -> bool:
     """Whether wherever arm's switch rests with arm on, the other function is on too."""
     ranges = craft.switches.ranges.all()
-    on = [active_at(ranges, channel, pulse) for pulse in resting(craft, ranges, channel)]
-    armed = [active for active in on if "arm" in active]
-    return bool(armed) and all(other in active for active in armed)
+    return _goes_with(ranges, channel, resting(craft, ranges, channel), "arm", other)
+
+
+def _goes_with(ranges: Ranges, channel: int, pulses: Iterable[float], one: str, other: str) -> bool:
+    """Whether of these pulses some have the one function on, and all of those the other too."""
+    on = [active_at(ranges, channel, pulse) for pulse in pulses]
+    having = [active for active in on if one in active]
+    return bool(having) and all(other in active for active in having)
 
 
 def _said(stretches: list[tuple[int, int]]) -> str:
@@ -708,10 +713,8 @@ def _never_without(craft: Craft, channel: int, pair: Contradiction) -> bool:
     At either end of the switch, and in its middle, whether or not it rests there.
     """
     low, high = travel(craft, channel)
-    ranges = craft.switches.ranges.all()
-    on = [active_at(ranges, channel, pulse) for pulse in (low, (low + high) / 2, high)]
-    flown = [active for active in on if pair.one in active]
-    return bool(flown) and all(pair.other in active for active in flown)
+    pulses = low, (low + high) / 2, high
+    return _goes_with(craft.switches.ranges.all(), channel, pulses, pair.one, pair.other)
 
 
 @rule("switch/on-at-rest", Level.ERROR, over=lambda craft: (*untrusted(craft), *_GRAVE))
