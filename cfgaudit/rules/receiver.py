@@ -653,26 +653,22 @@ def signal_on_switch(craft: Craft) -> Iterator[Yielded]:
     if channel:
         yield from untrusted(craft)
         both = (_functions_on, _sticks_on)
-        yield from each(both, lambda find: _shared(channel, find(craft, channel)))
+        yield from each(both, lambda find: _shared(channel, dict(find(craft, channel))))
 
 
-def _functions_on(craft: Craft, channel: int) -> dict[str, str]:
+def _functions_on(craft: Craft, channel: int) -> Iterator[tuple[str, str]]:
     """The functions that a channel works, each with its path."""
-    return {
-        function: craft.switches.path_of(function)
-        for function, ranges in craft.switches.ranges.all().items()
-        if any(on.channel == channel for on in ranges)
-    }
+    for function, ranges in craft.switches.ranges.all().items():
+        if any(on.channel == channel for on in ranges):
+            yield function, craft.switches.path_of(function)
 
 
-def _sticks_on(craft: Craft, channel: int) -> dict[str, str]:
+def _sticks_on(craft: Craft, channel: int) -> Iterator[tuple[str, str]]:
     """The sticks that a channel carries, each with its path."""
     mapped = craft.receiver.map.all()
-    return {
-        control: craft.receiver.map.path(control)
-        for control in PRIMARY
-        if mapped.get(control) == channel
-    }
+    for control in PRIMARY:
+        if mapped.get(control) == channel:
+            yield control, craft.receiver.map.path(control)
 
 
 def _shared(channel: int, works: dict[str, str]) -> Iterator[Yielded]:

@@ -1,7 +1,8 @@
 """Switches: which ranges are where, what is on at rest, together, and side by side."""
 
 from collections.abc import Callable, Iterable, Iterator
-from itertools import combinations, groupby
+from functools import partial
+from itertools import combinations
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft, if_stated
@@ -24,6 +25,7 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
     listed,
     rule,
 )
@@ -63,23 +65,23 @@ def always_armed(craft: Craft) -> Iterator[Yielded]:
     Mend: leave arm the upper end of the travel only.
     Source: common practice.
     """
-    channels = on_each_channel(ranges_of(craft, "arm"))
-    yield from _as_joined(craft, channels, lambda item: _covered(craft, *item))
+    yield from _as_joined(craft, ranges_of(craft, "arm"), _covered)
 
 
 def _as_joined(
     craft: Craft,
-    channels: list[tuple[int, list[SwitchRange]]],
-    check: Callable[[tuple[int, list[SwitchRange]]], Iterator[Yielded]],
+    spans: tuple[SwitchRange, ...],
+    check: Callable[[Craft, int, list[SwitchRange]], Iterator[Yielded]],
 ) -> Iterator[Yielded]:
-    """What is found of a function's channels, as far as it is on for all of them together.
+    """What is found of each channel of a function's ranges, as far as it is on for all together.
 
     Raises NotStated where that hangs on how they join.
     """
-    found = [list(each([item], check)) for item in channels]
+    channels = in_groups(real(spans), lambda span: span.channel).items()
+    found = [list(each([item], lambda one: check(craft, *one))) for item in channels]
     yield from (lack for one in found for lack in one if isinstance(lack, Lacks))
     fires = [[entry for entry in one if isinstance(entry, Fires)] for one in found]
-    if channels and joined(craft, [bool(one) for one in fires]):
+    if fires and joined(craft, [bool(one) for one in fires]):
         yield from (entry for one in fires for entry in one)
 
 
@@ -115,8 +117,7 @@ def armed_at_failsafe_value(craft: Craft) -> Iterator[Yielded]:
     is right only where the motors are to stop on link loss anyway; else it stops them in the air.
     Source: common practice.
     """
-    channels = on_each_channel(ranges_of(craft, "arm"))
-    yield from _as_joined(craft, channels, lambda item: _armed_on_loss(craft, *item))
+    yield from _as_joined(craft, ranges_of(craft, "arm"), _armed_on_loss)
 
 
 def _armed_on_loss(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iterator[Yielded]:
@@ -315,12 +316,6 @@ def real(spans: tuple[SwitchRange, ...]) -> list[SwitchRange]:
     return sorted(span for span in spans if span.low < span.high)
 
 
-def on_each_channel(spans: tuple[SwitchRange, ...]) -> list[tuple[int, list[SwitchRange]]]:
-    """Ranges that can be met at all, by channel, from low to high."""
-    by_channel = groupby(real(spans), lambda span: span.channel)
-    return [(channel, list(same)) for channel, same in by_channel]
-
-
 def ranges_of(craft: Craft, function: str) -> tuple[SwitchRange, ...]:
     """A function's ranges. Raises NotStated where they are stated, but can't be trusted."""
     path = craft.switches.path_of(function)
@@ -422,11 +417,10 @@ def armed_at_rest(craft: Craft) -> Iterator[Yielded]:
     Mend: move arm to the upper end of the travel.
     Source: common practice. Where the whole travel arms, switch/always-armed says so instead.
     """
-    channels = on_each_channel(ranges_of(craft, "arm"))
-    yield from _as_joined(craft, channels, lambda item: _at_rest(craft, item[0]))
+    yield from _as_joined(craft, ranges_of(craft, "arm"), _at_rest)
 
 
-def _at_rest(craft: Craft, channel: int) -> Iterator[Yielded]:
+def _at_rest(craft: Craft, channel: int, _: list[SwitchRange]) -> Iterator[Yielded]:
     positions = swept(craft, {"arm": craft.switches.of("arm")}, channel)
     if len(positions) > 1 and "arm" in positions[0].active:
         rest = craft.receiver.low_of(channel)
@@ -729,12 +723,11 @@ def on_at_rest(craft: Craft, function: str) -> Iterator[Yielded]:
     Mend: move the function to the upper end of the travel.
     Source: common practice.
     """
-    channels = on_each_channel(craft.switches.of(function))
-    yield from _as_joined(craft, channels, lambda item: _rests_on(craft, function, *item))
+    yield from _as_joined(craft, craft.switches.of(function), partial(_rests_on, function))
 
 
 def _rests_on(
-    craft: Craft, function: str, channel: int, spans: list[SwitchRange]
+    function: str, craft: Craft, channel: int, spans: list[SwitchRange]
 ) -> Iterator[Yielded]:
     rest = craft.receiver.low_of(channel)
     for span in spans:

@@ -165,8 +165,8 @@ def power_above_exempt(craft: Craft) -> Iterator[Yielded]:
 
 def _powers_stated(craft: Craft, sheet: "Sheet | None" = None) -> tuple[float, ...]:
     """The powers that the transmitter has: by the build sheet, else by the dump's plan."""
-    senders = devices_in(sheet, "video_transmitter")
-    fitted = [part.powers for part in senders if part.states("powers")]
+    told = [part for part in devices_in(sheet) if part.states("kind") and part.states("powers")]
+    fitted = [part.powers for part in told if part.kind == "video_transmitter"]
     plan = craft.video.plan
     return fitted[0] if fitted else plan.powers if plan.states("powers") else ()
 
