@@ -8,7 +8,7 @@ from cfgaudit.vocabulary.declare import Members, NotStated, Part
 from cfgaudit.vocabulary.dump import Dump
 
 T = TypeVar("T")
-Missing = TypeVar("Missing")
+U = TypeVar("U")
 P = TypeVar("P", bound=Part)
 
 
@@ -26,7 +26,7 @@ def is_servo(craft: Craft, arm: str) -> bool:
     return motor.states("servo") and motor.servo
 
 
-def if_stated(read: Callable[[], T], missing: Missing) -> T | Missing:
+def if_stated(read: Callable[[], T], missing: U) -> T | U:
     """What this reads of a craft; `missing` where a setting that it asks for is not stated."""
     try:
         return read()

@@ -136,8 +136,8 @@ class SheetError(ValueError):
 def printed_names(settings: Settings) -> dict[str, str]:
     """What is printed on the board beside each port and pad, as far as the sheet tells."""
     sheet = Sheet(settings)
-    places = (*there(sheet.ports), *there(sheet.pads))
-    return {place.name: place.printed for place in places if place.states("printed")}
+    printed = {port.name: port.printed for port in there(sheet.ports) if port.states("printed")}
+    return printed | {pad.name: pad.printed for pad in there(sheet.pads) if pad.states("printed")}
 
 
 def read_sheet(data: bytes, file: str) -> Settings:

@@ -13,7 +13,7 @@ from cfgaudit.vocabulary.declare import HIDDEN, Class, NotStated
 from cfgaudit.vocabulary.paths import declared, nearest
 from cfgaudit.vocabulary.units import number_text
 
-Line = TypeVar("Line", Raw, Trouble)
+L = TypeVar("L", Raw, Trouble)
 _GRAVE: Final = (Class.SAFETY, Class.POWER)
 ANY = "PATH"  # what a whole-dump rule lacks where nothing at all is stated
 _NAMED = 5  # keys or lines that a grouped finding names; the rest is counted
@@ -547,7 +547,7 @@ def _fires(trouble: Trouble, advice: str) -> Fires:
     )
 
 
-def _by_file(lines: Iterable[Line]) -> Iterable[list[Line]]:
+def _by_file(lines: Iterable[L]) -> Iterable[list[L]]:
     return in_groups(lines, lambda line: line.place.file if line.place else "").values()
 
 

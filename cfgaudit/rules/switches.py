@@ -201,11 +201,12 @@ def on_stick(craft: Craft) -> Iterator[Yielded]:
         return
     mapped = craft.receiver.map.all()
     sticks = [(control, mapped[control]) for control in PRIMARY if control in mapped]
+    functions_of = dict(_works(ranges))
     items = [
         (function, control, channel)
         for function in _BY_STICK
         for control, channel in sticks
-        if _are_on(ranges, channel, function)
+        if function in functions_of.get(channel, ())
     ]
     yield from each(items, lambda item: _by_stick(craft, *item))
 
@@ -499,11 +500,11 @@ def grave_shared(craft: Craft) -> Iterator[Yielded]:
     told |= {frozenset((home, "self_level")) for home in _FLIES_BY_ITSELF}
     pairs = [
         (channel, grave, other)
-        for channel in channels_of(ranges)
+        for channel, functions in _works(ranges)
         for grave in _GRAVE
         for other in ranges
-        if other not in (*_GRAVE, "arm", "arm_interlock") and {grave, other} not in told
-        if _are_on(ranges, channel, grave, other)
+        if functions >= {grave, other} and {grave, other} not in told
+        if other not in (*_GRAVE, "arm", "arm_interlock")
     ]
     yield from each(pairs, lambda item: _with_grave(craft, *item))
 
@@ -639,15 +640,16 @@ def _at_odds(craft: Craft) -> Iterator[tuple[int, Contradiction] | Lacks]:
     """The contradictions that stand on one channel."""
     yield from untrusted(craft)
     ranges = craft.switches.ranges.all()
-    for channel in channels_of(ranges):
-        for pair in CONTRADICTIONS:
-            if _are_on(ranges, channel, pair.one, pair.other):
-                yield channel, pair
+    for channel, functions in _works(ranges):
+        yield from (
+            (channel, pair) for pair in CONTRADICTIONS if functions >= {pair.one, pair.other}
+        )
 
 
-def _are_on(ranges: Ranges, channel: int, *functions: str) -> bool:
-    """Whether each function has a range on a channel."""
-    return all(any(span.channel == channel for span in ranges.get(f, ())) for f in functions)
+def _works(ranges: Ranges) -> list[tuple[int, set[str]]]:
+    """Each channel that works a function, from low to high, with its functions."""
+    on = {function: {span.channel for span in spans} for function, spans in ranges.items()}
+    return [(channel, {f for f in on if channel in on[f]}) for channel in channels_of(ranges)]
 
 
 @rule("switch/both-active", Level.WARNING, over=_at_odds)
