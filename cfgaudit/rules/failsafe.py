@@ -114,8 +114,11 @@ def _before(craft: Craft) -> str:
 def _flies_on(craft: Craft) -> None:
     """Raise NotApplicable where the craft is not to stay in the air after the loss."""
     if craft.failsafe.action not in FLIES_ON:
-        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: it is neither to "
-                            "land nor to return home.")  # fmt: skip
+        raise _other_action(craft, "it is neither to land nor to return home.")
+
+
+def _other_action(craft: Craft, why: str) -> NotApplicable:
+    return NotApplicable(f"On link loss the action is {craft.failsafe.action}: {why}")
 
 
 @rule("failsafe/none", Level.ERROR)
@@ -597,8 +600,7 @@ def home_without_position(craft: Craft, sheet: "Sheet | None") -> Iterator[Yield
     Source: common practice.
     """
     if craft.failsafe.action != "return_home":
-        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: no way home is "
-                            "flown.")  # fmt: skip
+        raise _other_action(craft, "no way home is flown.")
     checks = (lambda craft: _no_port(craft, sheet), _no_satellites, _switched_off)
     yield from each(checks, lambda check: check(craft))
 
@@ -795,8 +797,7 @@ def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     is above 70 %.
     """
     if craft.failsafe.action != "land":
-        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: no throttle of "
-                            "its own brings it down.")  # fmt: skip
+        raise _other_action(craft, "no throttle of its own brings it down.")
     pulse = craft.failsafe.throttle
     share = travel_share(craft, pulse) * 100
     paths = (craft.failsafe.path("throttle"), craft.failsafe.path("action"))
@@ -959,8 +960,7 @@ def falls(craft: Craft, most: float) -> Iterator[Yielded]:
     where a switch asks for it, else the greatest one.
     """
     if craft.failsafe.action != "motors_off":
-        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: the motors go "
-                            "on.")  # fmt: skip
+        raise _other_action(craft, "the motors go on.")
     if _no_way_home(craft):
         height, path = craft.home.ceiling, craft.home.path("ceiling")
     else:
