@@ -7,11 +7,11 @@ flown by it. Then `failsafe.action` rules, and the channels no longer count, unl
 `link_loss` puts all of it in order.
 """
 
-from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
-from cfgaudit.craft.switches import active_at, joined
+from cfgaudit.craft.craft import Asked, Craft, if_stated
+from cfgaudit.craft.switches import active_at, joined, travel
 from cfgaudit.physics.flight import (
     Lift,
     blind_distance_m,
@@ -30,8 +30,6 @@ from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
-
-T = TypeVar("T")
 
 CLOSED_PERCENT: Final = (
     5.0  # of its travel: how far up a throttle counts as closed (common practice)
@@ -122,10 +120,7 @@ def hides_the_loss(craft: Craft, sheet: "Sheet | None") -> bool:
     Values of its own that throw the failsafe switch tell the board. Raises NotStated where that
     hangs on what its channel takes.
     """
-    try:
-        sends = receiver_on_loss(sheet)[0]
-    except NotStated:
-        return False
+    sends = if_stated(lambda: receiver_on_loss(sheet)[0], "")
     return sends == "hold" or (sends == "preset" and not throws_failsafe(craft))
 
 
@@ -182,7 +177,7 @@ def pulse_at(craft: Craft, share: float) -> float:
 
 def _throttle_travel(craft: Craft) -> tuple[float, float]:
     channel = craft.receiver.map["throttle"]
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     if high <= low:
         raise NotStated(craft.receiver.end_path(channel, "high"))
     return low, high
@@ -216,12 +211,11 @@ def drop(craft: Craft, lasts: float | None) -> Drop:
     The ground ends it too, where the height is stated. Raises NotStated where only the height
     tells.
     """
-    try:
-        height: float | None = flight_height(craft)[0]
-    except NotStated:
-        if lasts is None:
-            raise
-        height = None
+    height: float | None
+    if lasts is None:
+        height = flight_height(craft)[0]
+    else:
+        height = if_stated(lambda: flight_height(craft)[0], None)
     if height is not None and (lasts is None or fall_time_s(height) <= lasts):
         return Drop(fall_time_s(height), height, ground_speed_m_per_s(height), height)
     assert lasts is not None  # as the height ends it otherwise
@@ -386,24 +380,10 @@ class LinkLoss(NamedTuple):
     lacks: tuple[str, ...] = ()
 
 
-class _Asked:
-    """Answers of the parts, and the paths of those that lack something."""
-
-    def __init__(self) -> None:
-        self.lacks: list[str] = []
-
-    def of(self, part: Callable[[], T]) -> T | None:
-        try:
-            return part()
-        except NotStated as lack:
-            self.lacks.append(lack.path)
-            return None
-
-
 def link_loss(craft: Craft, sheet: "Sheet | None" = None) -> LinkLoss:
     """The sequence from the last good frame. Raises NotStated where no action is stated."""
     action = craft.failsafe.action
-    asked = _Asked()
+    asked = Asked()
     counts = asked.of(lambda: counting(craft, sheet))
     stages = [_last_inputs(craft, asked)]
     reckoned: list[str] = []
@@ -430,7 +410,7 @@ def link_loss(craft: Craft, sheet: "Sheet | None" = None) -> LinkLoss:
     return LinkLoss(tuple(stages), tuple(reckoned), tuple(dict.fromkeys(asked.lacks)))
 
 
-def _last_inputs(craft: Craft, asked: _Asked) -> LossStage:
+def _last_inputs(craft: Craft, asked: Asked) -> LossStage:
     lasts = asked.of(lambda: craft.failsafe.detect_after)
     figures, says = [], []
     period = asked.of(lambda: receiver_frame_period_s(craft.receiver.link))
@@ -445,7 +425,7 @@ def _last_inputs(craft: Craft, asked: _Asked) -> LossStage:
     return LossStage("last_inputs", 0.0, lasts, "held", "held", "held", tuple(figures), tuple(says))
 
 
-def _hidden(craft: Craft, asked: _Asked, how: str) -> LossStage:
+def _hidden(craft: Craft, asked: Asked, how: str) -> LossStage:
     """What is flown, without an end, by a receiver that hides the loss."""
     wrong = "nobody steers, and nothing notices"
     if how == "hold":
@@ -455,7 +435,7 @@ def _hidden(craft: Craft, asked: _Asked, how: str) -> LossStage:
 
 
 def _channels(
-    craft: Craft, asked: _Asked, begins: float | None, counts: Counting | None
+    craft: Craft, asked: Asked, begins: float | None, counts: Counting | None
 ) -> LossStage:  # fmt: skip
     lasts = None if counts is None else counts.lasts
     throttle = asked.of(lambda: throttle_on_loss(craft))
@@ -494,7 +474,7 @@ def _channels(
     )  # fmt: skip
 
 
-def _throttle(craft: Craft, asked: _Asked, taken: ChannelLoss | None) -> str:
+def _throttle(craft: Craft, asked: Asked, taken: ChannelLoss | None) -> str:
     if taken is None:
         return ""
     if taken.pulse is None:
@@ -507,7 +487,7 @@ def _throttle(craft: Craft, asked: _Asked, taken: ChannelLoss | None) -> str:
     return f"{_n(taken.pulse)} us, {share * 100:.0f} % of its travel"
 
 
-def _sticks(craft: Craft, asked: _Asked) -> str:
+def _sticks(craft: Craft, asked: Asked) -> str:
     def taken() -> list[ChannelLoss]:
         return [channel_on_loss(craft, craft.receiver.map[name]) for name in STICKS]
 
@@ -519,7 +499,7 @@ def _sticks(craft: Craft, asked: _Asked) -> str:
 
 
 def _action(
-    craft: Craft, sheet: "Sheet | None", asked: _Asked, action: str, begins: float | None
+    craft: Craft, sheet: "Sheet | None", asked: Asked, action: str, begins: float | None
 ) -> Iterator[LossStage]:
     if action in UNSTEERED:
         return
@@ -532,7 +512,7 @@ def _action(
     yield from _down(craft, sheet, asked, begins, by_throttle=action == "land")
 
 
-def _motors_off(craft: Craft, asked: _Asked, begins: float | None) -> LossStage:
+def _motors_off(craft: Craft, asked: Asked, begins: float | None) -> LossStage:
     height = asked.of(lambda: flight_height(craft)[0])
     if height is None:
         return LossStage("motors_off", begins, None)
@@ -543,7 +523,7 @@ def _motors_off(craft: Craft, asked: _Asked, begins: float | None) -> LossStage:
     return LossStage("motors_off", begins, fall_time_s(height), figures=figures, says=says)
 
 
-def _home(craft: Craft, asked: _Asked, begins: float | None) -> LossStage:
+def _home(craft: Craft, asked: Asked, begins: float | None) -> LossStage:
     height = asked.of(lambda: craft.home.altitude)
     speed = asked.of(lambda: craft.home.speed)
     figures = [("altitude_m", height)] if height is not None else []
@@ -558,7 +538,7 @@ def _home(craft: Craft, asked: _Asked, begins: float | None) -> LossStage:
 _Parts = tuple[list[tuple[str, float]], list[str], list[str]]  # figures, says, wrong
 
 
-def _coming_down(craft: Craft, asked: _Asked) -> _Parts:
+def _coming_down(craft: Craft, asked: Asked) -> _Parts:
     """A way down at a set speed."""
     way = asked.of(lambda: landing(craft))
     if way is None:
@@ -569,7 +549,7 @@ def _coming_down(craft: Craft, asked: _Asked) -> _Parts:
     return figures, [says], left
 
 
-def _sinking(craft: Craft, asked: _Asked) -> _Parts:
+def _sinking(craft: Craft, asked: Asked) -> _Parts:
     """A way down at a fixed throttle."""
     says = ["how fast it sinks at a fixed throttle is not known"]
     way = asked.of(lambda: open_landing(craft))
@@ -584,7 +564,7 @@ def _sinking(craft: Craft, asked: _Asked) -> _Parts:
 
 
 def _down(
-    craft: Craft, sheet: "Sheet | None", asked: _Asked, begins: float | None, *, by_throttle: bool
+    craft: Craft, sheet: "Sheet | None", asked: Asked, begins: float | None, *, by_throttle: bool
 ) -> Iterator[LossStage]:
     fixed = by_throttle and craft.failsafe.states("throttle")
     figures, says, wrong = (_sinking if fixed else _coming_down)(craft, asked)

@@ -8,6 +8,7 @@ from math import isfinite
 from pathlib import PurePath
 from typing import Any, Final, NamedTuple, Union
 
+from cfgaudit.craft.craft import there
 from cfgaudit.physics.motors import no_load_rpm, tip_speed_m_per_s
 from cfgaudit.physics.power import cell_limits
 from cfgaudit.reading.text import Place
@@ -21,7 +22,7 @@ from cfgaudit.vocabulary.kinds import (
     Value,
 )
 from cfgaudit.vocabulary.paths import Declared, fits, matching, sheet_vocabulary
-from cfgaudit.vocabulary.sheet import BEFORE, NO_RAIL, ROOT, BuildSheet, Device
+from cfgaudit.vocabulary.sheet import BEFORE, NO_RAIL, ROOT, BuildSheet, Device, SheetRail
 from cfgaudit.vocabulary.units import number_text
 
 
@@ -64,16 +65,15 @@ def faults_between(
     is stated is not missed: perhaps it is still to be written.
     """
     sheet = Sheet(Settings(stated))
-    devices: list[Part] = [sheet.devices[name] for name in sheet.devices.names()]
-    motors: list[Part] = [sheet.motors[name] for name in sheet.motors.names()]
+    devices, rails = there(sheet.devices), there(sheet.rails)
     if sheet.ports.names():
         yield from _pointing(sheet, devices, "port", named["ports"])
     if sheet.pads.names():
-        yield from _pointing(sheet, [*devices, *motors], "pad", named["pads"])
-    if sheet.rails.names():
+        yield from _pointing(sheet, (*devices, *there(sheet.motors)), "pad", named["pads"])
+    if rails:
         yield from _pointing(sheet, devices, "rail", (*named["rails"], NO_RAIL))
-    for name in sheet.rails.names():
-        yield from _rail(sheet, name)
+    for rail in rails:
+        yield from _rail(rail)
 
 
 def _pointing(
@@ -94,18 +94,17 @@ def _pointing(
             yield part.path(leaf), f"{at}: there is no [{leaf}s.{wanted}]; {hint}"
 
 
-def _rail(sheet: Sheet, name: str) -> Iterator[tuple[str, str]]:
-    rail = sheet.rails[name]
+def _rail(rail: SheetRail) -> Iterator[tuple[str, str]]:
     chosen = rail.states("choices") or rail.states("choice")
     if rail.states("voltage") and chosen:
         yield (
             rail.path("voltage"),
-            f"rails.{name}: either voltage, or choices and choice; it has both",
+            f"rails.{rail.name}: either voltage, or choices and choice; it has both",
         )
     elif rail.states("choice") and rail.states("choices") and rail.choice not in rail.choices:
         some = ", ".join(number_text(volts) for volts in rail.choices)
         wrong = f"{number_text(rail.choice)} V is none of the choices {some} V"
-        yield rail.path("choice"), f"rails.{name}.choice: {wrong}"
+        yield rail.path("choice"), f"rails.{rail.name}.choice: {wrong}"
 
 
 # What can stand below a table's name: the settings and tables by name, and one index in capitals
@@ -137,10 +136,8 @@ class SheetError(ValueError):
 def printed_names(settings: Settings) -> dict[str, str]:
     """What is printed on the board beside each port and pad, as far as the sheet tells."""
     sheet = Sheet(settings)
-    ports = [sheet.ports[name] for name in sheet.ports.names()]
-    pads = [sheet.pads[name] for name in sheet.pads.names()]
-    printed = {port.name: port.printed for port in ports if port.states("printed")}
-    return printed | {pad.name: pad.printed for pad in pads if pad.states("printed")}
+    printed = {port.name: port.printed for port in there(sheet.ports) if port.states("printed")}
+    return printed | {pad.name: pad.printed for pad in there(sheet.pads) if pad.states("printed")}
 
 
 def read_sheet(data: bytes, file: str) -> Settings:

@@ -5,7 +5,7 @@ from itertools import chain, groupby, pairwise
 from math import ceil, floor
 from typing import Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import FUNCTIONS, PRIMARY
 from cfgaudit.vocabulary.kinds import SwitchRange
@@ -109,15 +109,16 @@ def free_channels(craft: Craft) -> list[int]:
 
     Whether the transmitter has a switch for one, nobody states.
     """
-    try:
-        carried = craft.receiver.channels
+
+    def free() -> list[int]:
+        carried = range(1, craft.receiver.channels + 1)
         sticks = {craft.receiver.map[control] for control in PRIMARY}
-        worked = {span.channel for spans in craft.switches.ranges.all().values() for span in spans}
-    except NotStated:
-        return []
-    signal = craft.receiver.signal_channel if craft.receiver.states("signal_channel") else 0
-    taken = sticks | worked | {signal}
-    return [number for number in range(1, carried + 1) if number not in taken]
+        taken = sticks | set(channels_of(craft.switches.ranges.all()))
+        if craft.receiver.states("signal_channel"):
+            taken.add(craft.receiver.signal_channel)
+        return [number for number in carried if number not in taken]
+
+    return if_stated(free, [])
 
 
 _MIDDLE_ROOM_US: Final = 50.0  # how far inside of its travel a range must end to tell of a middle
@@ -129,7 +130,7 @@ def resting(craft: Craft, ranges: Ranges, channel: int) -> tuple[float, ...]:
     It has a middle position where some range is on neither at its low end nor at its high end. The
     middle is the stated one, else halfway between the ends. Raises NotStated.
     """
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     inner = any(
         span.channel == channel
         and low + _MIDDLE_ROOM_US <= span.low < span.high <= high - _MIDDLE_ROOM_US
@@ -138,10 +139,7 @@ def resting(craft: Craft, ranges: Ranges, channel: int) -> tuple[float, ...]:
     )
     if not inner:
         return low, high
-    try:
-        middle = craft.receiver.centre_of(channel)
-    except NotStated:
-        middle = (low + high) / 2
+    middle = if_stated(lambda: craft.receiver.centre_of(channel), (low + high) / 2)
     return low, middle, high
 
 
@@ -155,6 +153,11 @@ def joined(craft: Craft, met: Sequence[bool]) -> bool:
     return craft.switches_join == "any"
 
 
+def travel(craft: Craft, channel: int) -> tuple[float, float]:
+    """The lowest and the highest pulse in us of a channel. Raises NotStated."""
+    return craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+
+
 def channels_of(ranges: Ranges) -> list[int]:
     """The channels that any range is on, from low to high."""
     return sorted({span.channel for spans in ranges.values() for span in spans})
@@ -162,8 +165,7 @@ def channels_of(ranges: Ranges) -> list[int]:
 
 def swept(craft: Craft, ranges: Ranges, channel: int) -> tuple[SwitchPosition, ...]:
     """A channel's positions over its own travel. Raises NotStated where that is not stated."""
-    receiver = craft.receiver
-    return sweep(ranges, channel, receiver.low_of(channel), receiver.high_of(channel))
+    return sweep(ranges, channel, *travel(craft, channel))
 
 
 def switch_table(craft: Craft) -> SwitchTable:

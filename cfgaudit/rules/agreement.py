@@ -1,10 +1,10 @@
 """Build sheet and dump, field by field: what somebody saw or soldered against what is set.
 
-The pairs stand in one table. Each names a setting of the sheet and one of the dump, how the two
-are held against each other, how grave it is that they differ, and what happens then.
+A pair names a setting of the sheet and one of the dump, how the two are held against each other,
+and what is told where they differ. It stands with its rule.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from math import hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -15,6 +15,7 @@ from cfgaudit.rules.rule import (
     Fires,
     Level,
     NotApplicable,
+    Rule,
     Yielded,
     each,
     listed,
@@ -53,7 +54,7 @@ def within(sheet: Value, dump: Value) -> bool:
 def one_of(sheet: Value, dump: Value) -> bool:
     """The dump's number is one of the sheet's, or all the dump's numbers are."""
     assert isinstance(sheet, tuple)  # declared so
-    return dump in sheet if isinstance(dump, int | float) else set(_tuple(dump)) <= set(sheet)
+    return set(dump if isinstance(dump, tuple) else (dump,)) <= set(sheet)
 
 
 def usable(sheet: Value, dump: Value) -> bool:
@@ -73,200 +74,41 @@ def is_on(sheet: Value, dump: Value) -> bool:
     return dump is True
 
 
-def _tuple(value: Value) -> tuple[object, ...]:
-    return value if isinstance(value, tuple) else (value,)
-
-
 class Pair(NamedTuple):
     """A setting of the sheet and the dump's that must go with it.
 
     A path of the sheet may hold a kind of device in angle brackets: it then stands for every
     device of that kind. A star stands for every port or pad of the board, in both paths alike.
     The message is filled with `name` (the device's, the port's), `sheet` and `dump`, the two
-    values as spelled. `mends` where the sheet's value is the one to set: nothing that the dump
-    states speaks against it.
+    values as spelled. Where there is no advice the sheet's value is the one to set: nothing that
+    the dump states speaks against it. With `only` it counts where that setting of the dump is so.
     """
 
     sheet: str
     dump: str
     message: str
-    advice: str
+    advice: str = ""
     agree: Agree = alike
-    level: Level | None = None  # the rule's own
-    mends: bool = False
-    only: tuple[tuple[str, tuple[Value, ...]], ...] = ()  # what the dump must state
+    only: str = ""
+    is_at: Value = True
 
 
-def _while(path: str, *values: Value) -> tuple[tuple[str, tuple[Value, ...]], ...]:
-    return ((path, values or (True,)),)
+def _held_together(rule_id: str, level: Level, doc: str, *pairs: Pair) -> Rule:
+    """A rule of pairs alone, with its docstring."""
+
+    def check(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+        return _check(craft, sheet, pairs)
+
+    check.__doc__ = doc
+    return rule(rule_id, level, sheet=True)(check)
 
 
-PAIRS: Final[Mapping[str, tuple[Pair, ...]]] = {
-    "sheet/another-craft": (
-        Pair(
-            "sheet.craft.name",
-            "craft.name",
-            "The build sheet is of {sheet}, and the dump of {dump}.",
-            "Find out which of the two is of this craft before anything else is believed.",
-        ),
-        Pair(
-            "sheet.board.name",
-            "board.name",
-            "The board is a {sheet}, and the dump was made for a {dump}: its pads, timers and "
-            "turn are another board's.",
-            "Find out which board is mounted. Do not write this dump to another one.",
-        ),
-    ),
-    "frame/not-as-built": (
-        Pair(
-            "sheet.frame.layout",
-            "frame.layout",
-            "The arms stand as {sheet}, and the dump mixes for {dump}.",
-            "Look from above, nose forward, and set the layout that the frame has.",
-        ),
-        Pair(
-            "sheet.frame.rotation",
-            "frame.rotation",
-            "At the nose the propellers turn {sheet}, and the dump takes {dump} for granted.",
-            "Propellers off: look which way each motor turns, then set the rotation so.",
-        ),
-    ),
-    "receiver/not-as-fitted": (
-        Pair(
-            "sheet.devices.<receiver>.protocol",
-            "receiver.link",
-            "{name} talks {sheet}, and the dump listens for {dump}.",
-            "Look at the receiver's papers and at what it is set to; then choose that link.",
-        ),
-    ),
-    "position/not-as-fitted": (
-        Pair(
-            "sheet.devices.<position>.protocol",
-            "position.protocol",
-            "{name} talks {sheet}, and the dump waits for {dump}.",
-            "",
-            mends=True,
-            only=_while("position.enabled"),
-        ),
-    ),
-    "telemetry/not-as-fitted": (
-        Pair(
-            "sheet.devices.<telemetry>.protocol",
-            "telemetry.protocol",
-            "{name} passes on {sheet}, and the dump sends {dump}.",
-            "",
-            mends=True,
-            only=_while("telemetry.enabled"),
-        ),
-        Pair(
-            "sheet.devices.<telemetry>.inverted",
-            "telemetry.inverted",
-            "{name} has its idle level turned round: {sheet}; the dump has it {dump}.",
-            "",
-            mends=True,
-            only=_while("telemetry.enabled"),
-        ),
-        Pair(
-            "sheet.devices.<telemetry>.one_wire",
-            "telemetry.half_duplex",
-            "{name} talks on one wire: {sheet}; the dump has it {dump}.",
-            "",
-            mends=True,
-            only=_while("telemetry.enabled"),
-        ),
-    ),
-    "board/not-as-made": (
-        Pair(
-            "sheet.ports.*.kind",
-            "ports.*.software_driven",
-            "By the board's manual port {name} is of the kind {sheet}; the dump has its bits timed "
-            "by software: {dump}.",
-            "Look in the board's manual, and whether the dump is another board's.",
-            agree=timed_alike,
-        ),
-        Pair(
-            "sheet.pads.*.timer",
-            "pads.*.timer",
-            "By the board's manual timer {sheet} stands behind pad {name}; the dump has {dump}.",
-            "Look in the board's manual, and whether the dump is another board's.",
-        ),
-    ),
-    "battery/not-as-flown": (
-        Pair(
-            "sheet.battery.chemistry",
-            "battery.chemistry",
-            "The pack is {sheet}, and the dump reckons with {dump} cells.",
-            "Set the chemistry of the pack that is flown, and its thresholds with it.",
-        ),
-        Pair(
-            "sheet.battery.capacity",
-            "battery.capacity",
-            "The pack holds {sheet}, and the dump reckons with {dump}: what is used up is told "
-            "as another part of it than it is.",
-            "",
-            agree=usable,
-            mends=True,
-        ),
-    ),
-    "camera/not-as-fitted": (
-        Pair(
-            "sheet.camera.standard",
-            "camera.standard",
-            "The camera gives {sheet}, and the dump has it as {dump}.",
-            "",
-            mends=True,
-        ),
-    ),
-    "video/not-as-fitted": (
-        Pair(
-            "sheet.devices.<video_transmitter>.kind",
-            "video.transmitter.enabled",
-            "{name} is fitted, and the dump has the video transmitter {dump}: no picture.",
-            "Switch it on, or leave it out of the sheet.",
-            agree=is_on,
-        ),
-        Pair(
-            "sheet.devices.<video_transmitter>.one_wire",
-            "video.transmitter.half_duplex",
-            "{name} is told what to do on one wire: {sheet}; the dump has it {dump}.",
-            "",
-            mends=True,
-            only=_while("video.transmitter.control", "serial"),
-        ),
-        Pair(
-            "sheet.devices.<video_transmitter>.frequencies",
-            "video.transmitter.frequency",
-            "{name} can be tuned to {sheet}, and the dump asks for {dump}.",
-            "Choose a channel of the plan that this transmitter has.",
-            agree=within,
-            only=_while("video.transmitter.enabled"),
-        ),
-        Pair(
-            "sheet.devices.<video_transmitter>.powers",
-            "video.transmitter.power",
-            "{name} can send {sheet}, and the dump asks for {dump}.",
-            "Choose one of the powers that this transmitter has.",
-            agree=one_of,
-            only=_while("video.transmitter.enabled"),
-        ),
-        Pair(
-            "sheet.devices.<video_transmitter>.powers",
-            "video.plan.powers",
-            "{name} can send {sheet}, and the dump's plan has {dump}.",
-            "Put the plan right by the transmitter's papers.",
-            agree=one_of,
-            only=_while("video.transmitter.enabled"),
-        ),
-    ),
-}
-
-
-def _check(craft: Craft, sheet: "Sheet", rule_id: str) -> Iterator[Yielded]:
-    pairs = [(pair, name) for pair in PAIRS[rule_id] for name in _names(craft, sheet, pair)]
-    if not pairs:
-        kinds = sorted({kind for pair in PAIRS[rule_id] if (kind := _kind(pair))})
+def _check(craft: Craft, sheet: "Sheet", pairs: tuple[Pair, ...]) -> Iterator[Yielded]:
+    both = [(pair, name) for pair in pairs for name in _names(craft, sheet, pair)]
+    if not both:
+        kinds = sorted({kind for pair in pairs if (kind := _kind(pair))})
         raise NotApplicable(f"The build sheet has no {' and no '.join(kinds)}.")
-    yield from each(pairs, lambda both: _differ(craft, sheet, *both))
+    yield from each(both, lambda one: _differ(craft, sheet, *one))
 
 
 def _kind(pair: Pair) -> str:
@@ -301,9 +143,8 @@ def _stated_at(craft: Craft, group: str, name: str, pattern: str) -> str:
 
 
 def _differ(craft: Craft, sheet: "Sheet", pair: Pair, name: str) -> Iterator[Yielded]:
-    for path, values in pair.only:
-        if craft.settings.need(path) not in values:
-            return
+    if pair.only and craft.settings.need(pair.only) != pair.is_at:
+        return
     told, at = pair.sheet.replace("*", name), pair.dump
     if _kind(pair):
         told = told.replace(f"<{_kind(pair)}>", name)
@@ -313,14 +154,13 @@ def _differ(craft: Craft, sheet: "Sheet", pair: Pair, name: str) -> Iterator[Yie
     if pair.agree(said, stated):
         return
     message = pair.message.format(name=name, sheet=_spelled(told, said), dump=_spelled(at, stated))
-    doubtful = pair.mends and _is_doubtful(said, stated)
+    doubtful = not pair.advice and _is_doubtful(said, stated)
     yield Fires(
         message[:1].upper() + message[1:],
         (at, told),
-        mend=(Edit(at, _spelled(at, said)),) if pair.mends and not doubtful else (),
+        mend=() if pair.advice or doubtful else (Edit(at, _spelled(at, said)),),
         advice="Look at the label which of the two is untrue." if doubtful else pair.advice,
         choice=_MAY_BE_THE_SHEET if doubtful else "",
-        level=pair.level,
     )
 
 
@@ -349,18 +189,6 @@ def _spelled(path: str, value: Value) -> str:
     found = declared_anywhere(path)
     assert found is not None  # a path of the table
     return found.kind.spell(value).strip("\"'")
-
-
-@rule("sheet/another-craft", Level.ERROR, sheet=True)
-def another_craft(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """The build sheet and the dump are of two craft, or of two boards.
-
-    In the air: pads, turns and link-loss values are another craft's: motors may start on the
-    wrong pads, and all that was looked at at the bench belongs to something else.
-    Mend: take the sheet of this craft, or the dump that was read out of it.
-    Source: the names as the two state them; capitals do not count.
-    """
-    yield from _check(craft, sheet, "sheet/another-craft")
 
 
 @rule("sheet/drive-odd", Level.WARNING, sheet=True)
@@ -396,6 +224,22 @@ def drive_odd(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         )
 
 
+_FRAME: Final = (
+    Pair(
+        "sheet.frame.layout",
+        "frame.layout",
+        "The arms stand as {sheet}, and the dump mixes for {dump}.",
+        "Look from above, nose forward, and set the layout that the frame has.",
+    ),
+    Pair(
+        "sheet.frame.rotation",
+        "frame.rotation",
+        "At the nose the propellers turn {sheet}, and the dump takes {dump} for granted.",
+        "Propellers off: look which way each motor turns, then set the rotation so.",
+    ),
+)
+
+
 @rule("frame/not-as-built", Level.ERROR, sheet=True)
 def frame_not_as_built(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """The frame is not the one that the dump mixes for.
@@ -405,7 +249,7 @@ def frame_not_as_built(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Mend: look from above, and set layout and rotation as the craft is built.
     Source: the frame as the build sheet states it.
     """
-    yield from _check(craft, sheet, "frame/not-as-built")
+    yield from _check(craft, sheet, _FRAME)
     yield from _arms_elsewhere(craft, sheet)
 
 
@@ -458,6 +302,14 @@ def _arms_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     )
 
 
+_LINK: Final = Pair(
+    "sheet.devices.<receiver>.protocol",
+    "receiver.link",
+    "{name} talks {sheet}, and the dump listens for {dump}.",
+    "Look at the receiver's papers and at what it is set to; then choose that link.",
+)
+
+
 @rule("receiver/not-as-fitted", Level.ERROR, sheet=True)
 def receiver_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """The receiver talks another link than the dump listens for.
@@ -468,7 +320,7 @@ def receiver_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Mend: choose the link that the receiver talks.
     Source: the receiver's papers, as the build sheet states them.
     """
-    yield from _check(craft, sheet, "receiver/not-as-fitted")
+    yield from _check(craft, sheet, (_LINK,))
     yield from each(sheet.devices_of("receiver"), lambda device: _odd_framing(craft, device))
 
 
@@ -487,84 +339,189 @@ def _odd_framing(craft: Craft, device: "Device") -> Iterator[Yielded]:
         )
 
 
-@rule("position/not-as-fitted", Level.ERROR, sheet=True)
-def position_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """The position receiver talks otherwise than the dump waits for.
-
-    In the air: no fix is ever read: position hold and the way home have nothing to go by.
-    Mend: choose the protocol that the receiver talks.
-    Source: the receiver's papers, as the build sheet states them.
-    """
-    yield from _check(craft, sheet, "position/not-as-fitted")
-
-
-@rule("telemetry/not-as-fitted", Level.WARNING, sheet=True)
-def telemetry_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """The telemetry radio wants something else than the dump sends it, or gets nothing.
-
-    In the air: the ground shows no pack voltage and gives no low-battery call.
-    Mend: send what the radio passes on.
-    Source: the radio's papers, as the build sheet states them.
-    """
-    yield from _check(craft, sheet, "telemetry/not-as-fitted")
-
-
-@rule("board/not-as-made", Level.WARNING, sheet=True)
-def board_not_as_made(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """The dump says another thing of a port or a pad than the board's manual.
-
-    In the air: what hangs on that timer or port does not work as the dump reckons: bytes go
-    missing, outputs run at another pace.
-    Mend: look in the board's manual; perhaps the dump is another board's.
-    Source: the board's manual, as the build sheet states it.
-    """
-    yield from _check(craft, sheet, "board/not-as-made")
-
-
-@rule("battery/not-as-flown", Level.WARNING, sheet=True)
-def battery_not_as_flown(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """The pack is of another chemistry or another size than the dump reckons with.
-
-    In the air: the warning comes early or late; a pack that is charged by the numbers of
-    another chemistry may burn.
-    Mend: set what stands on the pack's label, its thresholds with it.
-    Source: the pack's label, as the build sheet states it; that 70 to 110 % of its capacity are
-    in order: common practice.
-    """
-    yield from _check(craft, sheet, "battery/not-as-flown")
-
-
-@rule("camera/not-as-fitted", Level.WARNING, sheet=True)
-def camera_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """The camera gives another picture standard than the dump says.
-
-    In the air: the overlay rolls, or its lowest rows fall off the picture.
-    Mend: set the camera's standard, and look whether the overlay fits it.
-    Source: the camera's menu, as the build sheet states it.
-    """
-    yield from _check(craft, sheet, "camera/not-as-fitted")
-
-
-@rule("video/not-as-fitted", Level.WARNING, sheet=True)
-def video_not_as_fitted(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
-    """The dump asks of the video transmitter what this one does not have.
-
-    In the air: no picture, or one where nobody looks for it, at a power that nobody knows.
-    Mend: choose frequency and power that the transmitter has; put the plan right.
-    Source: the transmitter's papers, as the build sheet states them.
-    """
-    yield from _check(craft, sheet, "video/not-as-fitted")
-
-
 RULES = (
-    another_craft,
+    _held_together(
+        "sheet/another-craft",
+        Level.ERROR,
+        """The build sheet and the dump are of two craft, or of two boards.
+
+        In the air: pads, turns and link-loss values are another craft's: motors may start on the
+        wrong pads, and all that was looked at at the bench belongs to something else.
+        Mend: take the sheet of this craft, or the dump that was read out of it.
+        Source: the names as the two state them; capitals do not count.
+        """,
+        Pair(
+            "sheet.craft.name",
+            "craft.name",
+            "The build sheet is of {sheet}, and the dump of {dump}.",
+            "Find out which of the two is of this craft before anything else is believed.",
+        ),
+        Pair(
+            "sheet.board.name",
+            "board.name",
+            "The board is a {sheet}, and the dump was made for a {dump}: its pads, timers and "
+            "turn are another board's.",
+            "Find out which board is mounted. Do not write this dump to another one.",
+        ),
+    ),
     drive_odd,
     frame_not_as_built,
     receiver_not_as_fitted,
-    position_not_as_fitted,
-    telemetry_not_as_fitted,
-    board_not_as_made,
-    battery_not_as_flown,
-    camera_not_as_fitted,
-    video_not_as_fitted,
+    _held_together(
+        "position/not-as-fitted",
+        Level.ERROR,
+        """The position receiver talks otherwise than the dump waits for.
+
+        In the air: no fix is ever read: position hold and the way home have nothing to go by.
+        Mend: choose the protocol that the receiver talks.
+        Source: the receiver's papers, as the build sheet states them.
+        """,
+        Pair(
+            "sheet.devices.<position>.protocol",
+            "position.protocol",
+            "{name} talks {sheet}, and the dump waits for {dump}.",
+            only="position.enabled",
+        ),
+    ),
+    _held_together(
+        "telemetry/not-as-fitted",
+        Level.WARNING,
+        """The telemetry radio wants something else than the dump sends it, or gets nothing.
+
+        In the air: the ground shows no pack voltage and gives no low-battery call.
+        Mend: send what the radio passes on.
+        Source: the radio's papers, as the build sheet states them.
+        """,
+        Pair(
+            "sheet.devices.<telemetry>.protocol",
+            "telemetry.protocol",
+            "{name} passes on {sheet}, and the dump sends {dump}.",
+            only="telemetry.enabled",
+        ),
+        Pair(
+            "sheet.devices.<telemetry>.inverted",
+            "telemetry.inverted",
+            "{name} has its idle level turned round: {sheet}; the dump has it {dump}.",
+            only="telemetry.enabled",
+        ),
+        Pair(
+            "sheet.devices.<telemetry>.one_wire",
+            "telemetry.half_duplex",
+            "{name} talks on one wire: {sheet}; the dump has it {dump}.",
+            only="telemetry.enabled",
+        ),
+    ),
+    _held_together(
+        "board/not-as-made",
+        Level.WARNING,
+        """The dump says another thing of a port or a pad than the board's manual.
+
+        In the air: what hangs on that timer or port does not work as the dump reckons: bytes go
+        missing, outputs run at another pace.
+        Mend: look in the board's manual; perhaps the dump is another board's.
+        Source: the board's manual, as the build sheet states it.
+        """,
+        Pair(
+            "sheet.ports.*.kind",
+            "ports.*.software_driven",
+            "By the board's manual port {name} is of the kind {sheet}; the dump has its bits timed "
+            "by software: {dump}.",
+            "Look in the board's manual, and whether the dump is another board's.",
+            agree=timed_alike,
+        ),
+        Pair(
+            "sheet.pads.*.timer",
+            "pads.*.timer",
+            "By the board's manual timer {sheet} stands behind pad {name}; the dump has {dump}.",
+            "Look in the board's manual, and whether the dump is another board's.",
+        ),
+    ),
+    _held_together(
+        "battery/not-as-flown",
+        Level.WARNING,
+        """The pack is of another chemistry or another size than the dump reckons with.
+
+        In the air: the warning comes early or late; a pack that is charged by the numbers of
+        another chemistry may burn.
+        Mend: set what stands on the pack's label, its thresholds with it.
+        Source: the pack's label, as the build sheet states it; that 70 to 110 % of its capacity are
+        in order: common practice.
+        """,
+        Pair(
+            "sheet.battery.chemistry",
+            "battery.chemistry",
+            "The pack is {sheet}, and the dump reckons with {dump} cells.",
+            "Set the chemistry of the pack that is flown, and its thresholds with it.",
+        ),
+        Pair(
+            "sheet.battery.capacity",
+            "battery.capacity",
+            "The pack holds {sheet}, and the dump reckons with {dump}: what is used up is told "
+            "as another part of it than it is.",
+            agree=usable,
+        ),
+    ),
+    _held_together(
+        "camera/not-as-fitted",
+        Level.WARNING,
+        """The camera gives another picture standard than the dump says.
+
+        In the air: the overlay rolls, or its lowest rows fall off the picture.
+        Mend: set the camera's standard, and look whether the overlay fits it.
+        Source: the camera's menu, as the build sheet states it.
+        """,
+        Pair(
+            "sheet.camera.standard",
+            "camera.standard",
+            "The camera gives {sheet}, and the dump has it as {dump}.",
+        ),
+    ),
+    _held_together(
+        "video/not-as-fitted",
+        Level.WARNING,
+        """The dump asks of the video transmitter what this one does not have.
+
+        In the air: no picture, or one where nobody looks for it, at a power that nobody knows.
+        Mend: choose frequency and power that the transmitter has; put the plan right.
+        Source: the transmitter's papers, as the build sheet states them.
+        """,
+        Pair(
+            "sheet.devices.<video_transmitter>.kind",
+            "video.transmitter.enabled",
+            "{name} is fitted, and the dump has the video transmitter {dump}: no picture.",
+            "Switch it on, or leave it out of the sheet.",
+            agree=is_on,
+        ),
+        Pair(
+            "sheet.devices.<video_transmitter>.one_wire",
+            "video.transmitter.half_duplex",
+            "{name} is told what to do on one wire: {sheet}; the dump has it {dump}.",
+            only="video.transmitter.control",
+            is_at="serial",
+        ),
+        Pair(
+            "sheet.devices.<video_transmitter>.frequencies",
+            "video.transmitter.frequency",
+            "{name} can be tuned to {sheet}, and the dump asks for {dump}.",
+            "Choose a channel of the plan that this transmitter has.",
+            agree=within,
+            only="video.transmitter.enabled",
+        ),
+        Pair(
+            "sheet.devices.<video_transmitter>.powers",
+            "video.transmitter.power",
+            "{name} can send {sheet}, and the dump asks for {dump}.",
+            "Choose one of the powers that this transmitter has.",
+            agree=one_of,
+            only="video.transmitter.enabled",
+        ),
+        Pair(
+            "sheet.devices.<video_transmitter>.powers",
+            "video.plan.powers",
+            "{name} can send {sheet}, and the dump's plan has {dump}.",
+            "Put the plan right by the transmitter's papers.",
+            agree=one_of,
+            only="video.transmitter.enabled",
+        ),
+    ),
 )

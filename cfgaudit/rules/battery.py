@@ -1,11 +1,11 @@
 """The pack: thresholds, cells, what measures volts and amperes, and whether anybody hears of it."""
 
 from collections.abc import Callable, Iterator, Sequence
-from itertools import pairwise
+from itertools import chain, pairwise
 from math import ceil
 from typing import TYPE_CHECKING, Final
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Asked, Craft, if_stated, there
 from cfgaudit.physics.power import (
     CELL_LIMITS,
     MOST_CELLS,
@@ -28,6 +28,7 @@ from cfgaudit.rules.rule import (
     each,
     rule,
 )
+from cfgaudit.rules.wiring import devices_in
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Battery
 from cfgaudit.vocabulary.units import number_text
@@ -53,49 +54,44 @@ def threshold_order(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     volts: dict[str, float] = {}
-    for leaf in ("empty_cell", "warn_cell", "full_cell"):
+    for leaf in _THRESHOLDS:
         if craft.battery.states(leaf):
             volts[leaf] = getattr(craft.battery, leaf)
         else:
             yield Lacks(craft.battery.path(leaf))
-    order = list(volts)
-    wrong = [(low, high) for low, high in pairwise(order) if not volts[low] < volts[high]]
-    if not wrong:
-        yield from _too_close(craft.battery, volts)
-        return
-    told = " and ".join(
-        f"{_word(low)} ({number_text(volts[low])} V) is not below "
-        f"{_word(high)} ({number_text(volts[high])} V)"
-        for low, high in wrong
-    )
-    met = [leaf for leaf in order if any(leaf in pair for pair in wrong)]
-    yield Fires(
-        f"Cell thresholds are out of order: {told}.",
-        tuple(craft.battery.path(leaf) for leaf in met),
-        tuple((f"{leaf}_v", value) for leaf, value in volts.items()),
-        advice="Set the thresholds so that empty is below warn and warn below full.",
-    )
-
-
-_LEAST_APART_V = 0.1  # less is within what a cell sags at a push of the throttle
-
-
-def _too_close(battery: Battery, volts: dict[str, float]) -> Iterator[Fires]:
+    wrong = [(low, high) for low, high in pairwise(volts) if not volts[low] < volts[high]]
     close = [
         (low, high)
         for low, high in pairwise(volts)
         if volts[high] - volts[low] < _LEAST_APART_V - _ROUNDING
     ]
-    if close:
-        met = [leaf for leaf in volts if any(leaf in pair for pair in close)]
+    paths = tuple(craft.battery.path(leaf) for leaf in volts if leaf in chain(*(wrong or close)))
+    figures = tuple((f"{leaf}_v", value) for leaf, value in volts.items())
+    if wrong:
+        told = " and ".join(
+            f"{_word(low)} ({number_text(volts[low])} V) is not below "
+            f"{_word(high)} ({number_text(volts[high])} V)"
+            for low, high in wrong
+        )
+        yield Fires(
+            f"Cell thresholds are out of order: {told}.",
+            paths,
+            figures,
+            advice="Set the thresholds so that empty is below warn and warn below full.",
+        )
+    elif close:
         told = " and ".join(f"{_word(low)} and {_word(high)}" for low, high in close)
         yield Fires(
             f"Cell thresholds lie within a tenth of a volt of each other: {told}.",
-            tuple(battery.path(leaf) for leaf in met),
-            tuple((f"{leaf}_v", value) for leaf, value in volts.items()),
+            paths,
+            figures,
             advice="Set them a tenth of a volt or more apart.",
             level=Level.WARNING,
         )
+
+
+_THRESHOLDS: Final = ("empty_cell", "warn_cell", "full_cell")
+_LEAST_APART_V = 0.1  # less is within what a cell sags at a push of the throttle
 
 
 # Where a warning is of use: below it there is hardly anything left to come home with, above it
@@ -140,7 +136,7 @@ def warning_unusual(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
 
 def _or_other_cells(craft: Craft, chemistry: str, ordinary: str) -> str:
     """What is usual; before that the chemistry of which all thresholds stated would be, if any."""
-    stated = [getattr(craft.battery, leaf) for leaf in _LEAVES if craft.battery.states(leaf)]
+    stated = [getattr(craft.battery, leaf) for leaf in _THRESHOLDS if craft.battery.states(leaf)]
     fits = [
         name
         for name, (low, high) in _USUAL_WARNING_V.items()
@@ -148,15 +144,12 @@ def _or_other_cells(craft: Craft, chemistry: str, ordinary: str) -> str:
         if low - _ROUNDING <= craft.battery.warn_cell <= high + _ROUNDING
         and all(_bears(name, volts) for volts in stated)
     ]
-    if not fits or len(stated) < len(_LEAVES):
+    if not fits or len(stated) < len(_THRESHOLDS):
         return ordinary
     return (
         f"Look what the pack is made of: all three thresholds are those of {' or '.join(fits)} "
         f"cells. If it is, name that; else, {ordinary[:1].lower()}{ordinary[1:]}"
     )
-
-
-_LEAVES: Final = ("full_cell", "warn_cell", "empty_cell")
 
 
 def _chemistry(craft: Craft, sheet: "Sheet | None") -> tuple[str, str]:
@@ -172,8 +165,8 @@ def _word(leaf: str) -> str:
     return leaf.removesuffix("_cell")
 
 
-@rule("battery/cell-out-of-range", Level.ERROR, sheet="wanted")
-def cell_out_of_range(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+@rule("battery/cell-out-of-range", Level.ERROR, sheet="wanted", over=lambda *_: _THRESHOLDS)
+def cell_out_of_range(craft: Craft, sheet: "Sheet | None", leaf: str) -> Iterator[Yielded]:
     """A cell threshold lies outside of what cells of this chemistry bear.
 
     It is the chemistry of the build sheet's pack, and the dump's where no build sheet names it.
@@ -188,14 +181,6 @@ def cell_out_of_range(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     Source: Samsung SDI INR18650-15L (published): liion 2.5 to 4.2 V; Microchip DS20001984
     (published): 4.20 and 4.35 V charged; a LiPo cell's floor of 3.0 V: common practice.
     """
-
-    def check(leaf: str) -> Iterator[Yielded]:
-        yield from _outside(craft, sheet, leaf)
-
-    yield from each(("empty_cell", "warn_cell", "full_cell"), check)
-
-
-def _outside(craft: Craft, sheet: "Sheet | None", leaf: str) -> Iterator[Fires]:
     battery, (chemistry, said_at) = craft.battery, _chemistry(craft, sheet)
     volts = float(getattr(battery, leaf))
     if _bears(chemistry, volts):
@@ -321,10 +306,7 @@ def reference_odd(craft: Craft) -> Iterator[Yielded]:
     Source: common practice: a board's input measures against its own supply of 3.3 V.
     """
     reference, path = craft.battery.adc_reference, craft.battery.path("adc_reference")
-    try:
-        usual = craft.settings.need_factory(path)
-    except NotStated:
-        usual = _USUAL_REFERENCE_V
+    usual = if_stated(lambda: craft.settings.need_factory(path), _USUAL_REFERENCE_V)
     assert isinstance(usual, float)  # declared so
     if abs(reference / usual - 1) <= _REFERENCE_ROOM + _ROUNDING:
         return
@@ -362,12 +344,9 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     Source: ST RM0440 for the conversion (published); 3.3 V where no reference is stated and
     5 % of room: common practice.
     """
-    battery = craft.battery
-    if battery.states("voltage_from") and battery.voltage_from != "adc":
+    battery, cells = craft.battery, _cells_on_a_pad(craft.battery)
+    if cells is None:
         return
-    cells = battery.cells
-    if isinstance(cells, str):  # auto: the count is not stated
-        raise NotStated(battery.path("cells"))
     stated, reference = battery.states("adc_reference"), reference_v(battery)
     cell, cell_path = _full_cell_v(battery)
     full = cells * cell
@@ -399,6 +378,18 @@ def divider_saturates(craft: Craft) -> Iterator[Yielded]:
     )
 
 
+def _cells_on_a_pad(battery: Battery) -> int | None:
+    """The cells of a pack whose voltage is read off a pad; None where it is not read there.
+
+    Raises NotStated.
+    """
+    if battery.states("voltage_from") and battery.voltage_from != "adc":
+        return None
+    if isinstance(battery.cells, str):  # auto: the count is not stated
+        raise NotStated(battery.path("cells"))
+    return battery.cells
+
+
 _FULLEST_V, _FAR_ABOVE = 4.35, 4.0
 _USUAL_DIVIDER: Final = 11.0  # 10 kilohm over 1: what boards for 1 to 6 cells have
 
@@ -416,12 +407,9 @@ def resolution_poor(craft: Craft, most_mv: float) -> Iterator[Yielded]:
     Source: ST RM0440 for the conversion, 12 bits (published); 3.3 V where no reference is
     stated and four times a pack of 4.35 V a cell: common practice.
     """
-    battery = craft.battery
-    if battery.states("voltage_from") and battery.voltage_from != "adc":
+    battery, cells = craft.battery, _cells_on_a_pad(craft.battery)
+    if cells is None:
         return
-    cells = battery.cells
-    if isinstance(cells, str):  # auto: the count is not stated
-        raise NotStated(battery.path("cells"))
     reference, divider = reference_v(battery), battery.divider
     step = step_per_cell_v(reference, divider, cells) * 1000
     seen, full = full_scale_v(reference, divider), cells * _FULLEST_V
@@ -473,14 +461,11 @@ def no_monitor(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
 
 def _relied_on(craft: Craft, sheet: "Sheet | None") -> str:
     """Why somebody counts on the voltage; empty where nobody does as far as is stated."""
-    devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
-    if any(part.states("kind") and part.kind == "voltage_sensor" for part in devices):
+    if devices_in(sheet, "voltage_sensor"):
         return "what measures it is fitted"
-    try:
-        shown = craft.overlay.enabled and shown_that_tell(craft, ("voltage",))
-    except NotStated:
-        return ""
-    return "the overlay is to show it" if shown else ""
+    if if_stated(lambda: craft.overlay.enabled and shown_that_tell(craft, ("voltage",)), False):
+        return "the overlay is to show it"
+    return ""
 
 
 @rule("battery/no-alarm", Level.WARNING)
@@ -502,31 +487,20 @@ def no_alarm(craft: Craft) -> Iterator[Yielded]:
         craft.finder.path("buzzer"): lambda: craft.finder.buzzer,
         craft.telemetry.path("enabled"): lambda: craft.telemetry.enabled,
     }
-    lacks: list[Lacks] = []
-    for told in ways.values():
-        try:
-            if told():
-                return
-        except NotStated as lack:
-            lacks.append(Lacks(lack.path))
-    if lacks:
-        yield from lacks
+    asked = Asked()
+    if any(asked.of(told) for told in ways.values()):
         return
+    if asked.lacks:
+        yield from map(Lacks, asked.lacks)
+        return
+    has_buzzer = any(pad.states("use") and pad.use == "buzzer" for pad in there(craft.pads))
     picture = "shows no voltage and no warnings" if craft.overlay.enabled else "is off"
     yield Fires(
         f"A low voltage is told nowhere: the overlay {picture}, the buzzer is not in use and "
         "telemetry is off.",
         tuple(ways),
-        mend=(Edit(craft.finder.path("buzzer"), "on"),) if _has_buzzer(craft) else (),
-        advice=""
-        if _has_buzzer(craft)
-        else "Show cell_voltage and warnings in the overlay, or send telemetry.",
-    )
-
-
-def _has_buzzer(craft: Craft) -> bool:
-    pads = [craft.pads[name] for name in craft.pads.names()]
-    return any(pad.states("use") and pad.use == "buzzer" for pad in pads)
+        advice="Show cell_voltage and warnings in the overlay, or send telemetry.",
+    ).mended([Edit(craft.finder.path("buzzer"), "on")] if has_buzzer else [])
 
 
 @rule("battery/cells-mismatch", Level.ERROR, sheet=True)
@@ -553,14 +527,13 @@ def cells_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         f"as {true / cells:.2f} times what a cell has, so {late}.",
         (path, sheet.battery.path("cells")),
         (("set_cells", float(cells)), ("pack_cells", float(true)), ("ratio", true / cells)),
-        mend=(Edit(path, str(true)),) if agreed else (),
         choice=""
         if agreed
         else "the pack's label, before it goes on: its rail has the voltage of "
         f"{' or '.join(str(count) for count in sorted(seen))} cells, so the build sheet's count "
         "may be what is untrue",
-        advice="" if agreed else "Look at the pack's label, and correct whichever is untrue.",
-    )
+        advice="Look at the pack's label, and correct whichever is untrue.",
+    ).mended([Edit(path, str(true))] if agreed else [])
 
 
 @rule("battery/current-saturates", Level.WARNING, sheet=True)
@@ -726,12 +699,12 @@ def _sensor_that_fits(room_mv: float, peak_a: float, scale: float) -> str:
     if fitting <= 0:
         return "Fit a sensor that does not fill the input at no current, and set its offset."
     meant = scale / 10
-    moved = (
-        f"Perhaps its decimal point moved, and the scale is {number_text(round(meant, 3))} mV/A. "
-    )
-    likely = fitting / _PLAUSIBLE <= meant <= fitting
+    moved = ""
+    if fitting / _PLAUSIBLE <= meant <= fitting:
+        moved = "Perhaps its decimal point moved, and the scale is "
+        moved += f"{number_text(round(meant, 3))} mV/A. "
     return (
-        f"{moved if likely else ''}Look up the sensor's own scale, and compare with a charger what "
+        f"{moved}Look up the sensor's own scale, and compare with a charger what "
         "a flight is said to have used. Only where it is really so great, this craft needs a "
         f"sensor of at most {fitting:.1f} mV/A fitted."
     )

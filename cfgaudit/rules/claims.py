@@ -1,11 +1,12 @@
 """Said here, missing there: what is switched on must be carried, and the other way."""
 
-from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Final, NamedTuple
+from collections.abc import Iterator
+from functools import partial
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Asked, Craft, if_stated
 from cfgaudit.physics.serial import receiver_link
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, listed, rule
+from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Rule, Yielded, listed, rule
 from cfgaudit.rules.wiring import carrying, give_a_port, pads_used_for, unreadable
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import DIGITAL, PULSE, Port
@@ -130,23 +131,16 @@ Term = Says | OnPort | OnPad | OnLink | OnSwitch | AtLeastOne
 
 def any_holds(craft: Craft, terms: tuple[Term, ...]) -> bool:
     """Whether one of them holds. Raises NotStated where none does and one can't be told."""
-    lacks: list[NotStated] = []
-    for term in terms:
-        try:
-            if term.holds(craft):
-                return True
-        except NotStated as lack:
-            lacks.append(lack)
-    if lacks:
-        raise lacks[0]
+    asked = Asked()
+    if any(asked.of(partial(term.holds, craft)) for term in terms):
+        return True
+    if asked.lacks:
+        raise NotStated(asked.lacks[0])
     return False
 
 
 def _known(craft: Craft, term: Term) -> bool:
-    try:
-        return term.holds(craft)
-    except NotStated:
-        return False
+    return if_stated(lambda: term.holds(craft), False)
 
 
 class Claim(NamedTuple):
@@ -176,24 +170,71 @@ _FINDER_IN_USE: Final = AtLeastOne(
 )
 _BY_MOTORS: Final = Says("finder.by", ("motors",), unstated=False)
 
-CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
-    "telemetry/enabled-unassigned": (
+
+def _claimed(
+    rule_id: str, level: Level, doc: str, *claims: Claim, sheet: Literal["", "wanted"] = ""
+) -> Rule:
+    """A rule of claims, with its docstring; what several of them lack is said once."""
+
+    def check(craft: Craft, sheet: "Sheet | None" = None) -> Iterator[Yielded]:
+        asked = Asked()
+        for claim in claims:
+            broken = asked.of(partial(_broken, craft, claim, sheet))
+            if broken is not None:
+                yield broken
+        yield from map(Lacks, dict.fromkeys(asked.lacks))
+
+    check.__doc__ = doc
+    return rule(rule_id, level, sheet=sheet or False)(check)
+
+
+def _broken(craft: Craft, claim: Claim, sheet: "Sheet | None") -> Fires | None:
+    if any(_known(craft, term) for term in claim.unless):
+        return None
+    if not all(term.holds(craft) for term in claim.when) or any_holds(craft, claim.needs):
+        return None
+    terms = (*claim.when, *claim.needs)
+    there = [term for term in claim.when if isinstance(term, OnPort)]
+    ports = [port.name for term in there for port in term.ports(craft)]
+    return Fires(
+        claim.message.format(where=listed(ports)) if ports else claim.message,
+        tuple(dict.fromkeys(path for term in terms for path in term.paths(craft))),
+        mend=claim.mend,
+        advice=give_a_port(craft, claim.port, sheet) if claim.port else claim.advice,
+        level=claim.level,
+        air=claim.air,
+    )
+
+
+RULES = (
+    _claimed(
+        "telemetry/enabled-unassigned",
+        Level.ERROR,
+        """Telemetry is switched on, and neither a port nor the receiver link carries it.
+
+        In the air: the handset shows no pack voltage and gives no low-battery call.
+        Mend: give the telemetry role to the port that the radio is wired to, or switch telemetry
+        off.
+        Source: common practice.
+        """,
         Claim(
             (_on("telemetry.enabled"),),
             (OnPort("telemetry"), OnLink()),
             "Telemetry is on, but no port carries it.",
             port="telemetry",
         ),
+        sheet="wanted",
     ),
-    "telemetry/sent-twice": (
-        Claim(
-            (_on("telemetry.enabled"), OnLink(named=True), OnPort("telemetry", apart="receiver")),
-            (),
-            "Telemetry goes back on the receiver link, and {where} carries it a second time.",
-            advice="Free the port, unless a second radio hangs on it.",
-        ),
-    ),
-    "telemetry/assigned-disabled": (
+    _claimed(
+        "telemetry/assigned-disabled",
+        Level.WARNING,
+        """A port carries telemetry, and telemetry is switched off; or it is on, at a rate of 0.
+
+        In the air: nothing is sent: the handset shows no pack voltage and gives no low-battery
+        call.
+        Mend: switch telemetry on, or free the port.
+        Source: common practice.
+        """,
         Claim(
             (OnPort("telemetry"),),
             (_on("telemetry.enabled"),),
@@ -207,15 +248,49 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             advice="Set a rate of some hertz, or switch telemetry off.",
         ),
     ),
-    "position/enabled-unassigned": (
+    _claimed(
+        "telemetry/sent-twice",
+        Level.WARNING,
+        """Telemetry goes back on the receiver link, and a port carries it as well.
+
+        In the air: one of the two is not the one that somebody listens to; a port with nothing on
+        it is missing elsewhere.
+        Mend: free the port, unless a second radio hangs on it.
+        Source: common practice.
+        """,
+        Claim(
+            (_on("telemetry.enabled"), OnLink(named=True), OnPort("telemetry", apart="receiver")),
+            (),
+            "Telemetry goes back on the receiver link, and {where} carries it a second time.",
+            advice="Free the port, unless a second radio hangs on it.",
+        ),
+    ),
+    _claimed(
+        "position/enabled-unassigned",
+        Level.ERROR,
+        """Position is switched on, and no port carries it.
+
+        In the air: there is never a position: the way home and position hold do not work.
+        Mend: give the position role to the port that the position receiver is wired to.
+        Source: common practice.
+        """,
         Claim(
             (_on("position.enabled"),),
             (OnPort("position"),),
             "Position is on, but no port carries it.",
             port="position",
         ),
+        sheet="wanted",
     ),
-    "position/assigned-disabled": (
+    _claimed(
+        "position/assigned-disabled",
+        Level.WARNING,
+        """A port carries position, and position is switched off.
+
+        In the air: the position receiver talks and nobody listens: the way home does not work.
+        Mend: switch position on, or free the port.
+        Source: common practice.
+        """,
         Claim(
             (OnPort("position"),),
             (_on("position.enabled"),),
@@ -223,15 +298,36 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             mend=(Edit("position.enabled", "on"),),
         ),
     ),
-    "video/control-unassigned": (
+    _claimed(
+        "video/control-unassigned",
+        Level.WARNING,
+        """The video transmitter is to be controlled over a port, and no port carries that.
+
+        In the air: channel and power stay what they last were, which may be another pilot's
+        channel.
+        Mend: give the video_control role to the port that the transmitter is wired to.
+        Source: common practice.
+        """,
         Claim(
             (Says("video.transmitter.control", ("serial",)),),
             (OnPort("video_control"),),
             "The video transmitter is told what to do over a port, but no port carries that.",
             port="video_control",
         ),
+        sheet="wanted",
     ),
-    "video/control-disabled": (
+    _claimed(
+        "video/control-disabled",
+        Level.WARNING,
+        """A port carries the video transmitter's control, and the settings do not use it.
+
+        The control is set to none or to a pad, or the transmitter is switched off.
+
+        In the air: channel and power stay what they last were, which may be another pilot's
+        channel.
+        Mend: set the control to serial, or free the port.
+        Source: common practice.
+        """,
         Claim(
             (OnPort("video_control"),),
             (Says("video.transmitter.control", ("serial", "pad")),),
@@ -258,7 +354,16 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             "power stay what they last were.",
         ),
     ),
-    "camera/control-unassigned": (
+    _claimed(
+        "camera/control-unassigned",
+        Level.WARNING,
+        """The camera's menu is to be worked over a pad or a port, and there is none for it.
+
+        In the air: nothing, but the camera can't be set up from the handset.
+        Mend: give the pad or the port that the camera is wired to its use, or set the control to
+        none.
+        Source: common practice.
+        """,
         Claim(
             (Says("camera.control", ("pad",)),),
             (OnPad("camera_key"),),
@@ -271,8 +376,17 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             "The camera's menu is worked over a port, but no port carries camera_control.",
             port="camera_control",
         ),
+        sheet="wanted",
     ),
-    "log/enabled-without-device": (
+    _claimed(
+        "log/enabled-without-device",
+        Level.WARNING,
+        """The flight log is switched on, and it has nothing to be written to.
+
+        In the air: nothing is kept: after a crash there is no record to read.
+        Mend: name the log's device; for a serial one, give a port the flight_log role.
+        Source: common practice.
+        """,
         Claim(
             (_on("flight_log.enabled"),),
             (Says("flight_log.device", ("flash", "card", "serial")),),
@@ -285,8 +399,17 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             "The flight log is kept over a port, but no port carries flight_log.",
             port="flight_log",
         ),
+        sheet="wanted",
     ),
-    "log/device-idle": (
+    _claimed(
+        "log/device-idle",
+        Level.NOTE,
+        """There is a device or a port for the flight log, and nothing is written to it.
+
+        In the air: nothing is kept: after a crash there is no record to read.
+        Mend: switch the log on, or free the device or the port.
+        Source: common practice.
+        """,
         Claim(
             (Says("flight_log.device", ("flash", "card", "serial")),),
             (_on("flight_log.enabled"),),
@@ -306,7 +429,19 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             advice="Set flight_log.device to serial, or free the port.",
         ),
     ),
-    "esc/reports-unassigned": (
+    _claimed(
+        "esc/reports-unassigned",
+        Level.WARNING,
+        """Notches or the pack's voltage hang on the speed controllers' reports, and nothing
+        reports.
+
+        An error where it is the pack's voltage that is to come with the reports.
+
+        In the air: the notches rest where they are and the motors' noise reaches the control
+        loop: hot motors, shaking. Without the pack's voltage nothing warns of an empty one.
+        Mend: switch on reports on the signal wires, or give a port the esc_reports role.
+        Source: common practice.
+        """,
         Claim(
             (_on("notches.motor.enabled"),),
             (_on("esc.reports"), OnPort("esc_reports")),
@@ -324,8 +459,18 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             "the esc_reports role to the port that they are wired to.",
             level=Level.ERROR,
         ),
+        sheet="wanted",
     ),
-    "battery/measured-without-pad": (
+    _claimed(
+        "battery/measured-without-pad",
+        Level.ERROR,
+        """What is to be read off a pad is on none; a warning where it is the current.
+
+        In the air: the voltage shown is that of a bare pin: nothing warns of an empty pack, which
+        is flown until the craft falls.
+        Mend: give the use to the pad that measures the pack, or name what else measures it.
+        Source: common practice.
+        """,
         Claim(
             (Says("battery.voltage_from", ("adc",)),),
             (OnPad("voltage_sense"),),
@@ -342,7 +487,19 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             level=Level.WARNING,
         ),
     ),
-    "alarm/buzzer-without-pad": (
+    _claimed(
+        "alarm/buzzer-without-pad",
+        Level.WARNING,
+        """The buzzer is in use, and neither a pad nor the motors can sound it.
+
+        Motors sound where finder.by says so, the protocol is digital and they are not brushed. It
+        is in use where it is switched on, sounds when the link is lost, or has a switch.
+
+        In the air: no low-battery call, and no sound from the long grass after a landing out of
+        sight.
+        Mend: give the buzzer use to the pad that it is soldered to.
+        Source: common practice.
+        """,
         Claim(
             (_FINDER_IN_USE,),
             (OnPad("buzzer"),),
@@ -365,7 +522,15 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             unless=(Says("esc.protocol", PULSE),),
         ),
     ),
-    "finder/lights-without-pad": (
+    _claimed(
+        "finder/lights-without-pad",
+        Level.NOTE,
+        """The lights are in use, and no pad carries them.
+
+        In the air: no lights: nobody sees which way the craft flies, nor where it lies in the dusk.
+        Mend: give the led_strip use to the pad that they are soldered to, or switch them off.
+        Source: common practice.
+        """,
         Claim(
             (_on("finder.led"),),
             (OnPad("led_strip"),),
@@ -374,221 +539,4 @@ CLAIMS: Final[Mapping[str, tuple[Claim, ...]]] = {
             "them off.",
         ),
     ),
-}
-
-
-def _check(craft: Craft, rule_id: str, sheet: "Sheet | None" = None) -> Iterator[Yielded]:
-    """All claims of one rule; what several of them lack is said once."""
-    lacking: dict[str, Lacks] = {}
-    for claim in CLAIMS[rule_id]:
-        try:
-            yield from _broken(craft, claim, sheet)
-        except NotStated as lack:
-            lacking[lack.path] = Lacks(lack.path)
-    yield from lacking.values()
-
-
-def _broken(craft: Craft, claim: Claim, sheet: "Sheet | None") -> Iterator[Fires]:
-    if any(_known(craft, term) for term in claim.unless):
-        return
-    if not all(term.holds(craft) for term in claim.when) or any_holds(craft, claim.needs):
-        return
-    terms = (*claim.when, *claim.needs)
-    there = [term for term in claim.when if isinstance(term, OnPort)]
-    ports = [port.name for term in there for port in term.ports(craft)]
-    yield Fires(
-        claim.message.format(where=listed(ports)) if ports else claim.message,
-        tuple(dict.fromkeys(path for term in terms for path in term.paths(craft))),
-        mend=claim.mend,
-        advice=give_a_port(craft, claim.port, sheet) if claim.port else claim.advice,
-        level=claim.level,
-        air=claim.air,
-    )
-
-
-@rule("telemetry/enabled-unassigned", Level.ERROR, sheet="wanted")
-def telemetry_enabled_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
-    """Telemetry is switched on, and neither a port nor the receiver link carries it.
-
-    In the air: the handset shows no pack voltage and gives no low-battery call.
-    Mend: give the telemetry role to the port that the radio is wired to, or switch telemetry
-    off.
-    Source: common practice.
-    """
-    yield from _check(craft, "telemetry/enabled-unassigned", sheet)
-
-
-@rule("telemetry/assigned-disabled", Level.WARNING)
-def telemetry_assigned_disabled(craft: Craft) -> Iterator[Yielded]:
-    """A port carries telemetry, and telemetry is switched off; or it is on, at a rate of 0.
-
-    In the air: nothing is sent: the handset shows no pack voltage and gives no low-battery
-    call.
-    Mend: switch telemetry on, or free the port.
-    Source: common practice.
-    """
-    yield from _check(craft, "telemetry/assigned-disabled")
-
-
-@rule("telemetry/sent-twice", Level.WARNING)
-def telemetry_sent_twice(craft: Craft) -> Iterator[Yielded]:
-    """Telemetry goes back on the receiver link, and a port carries it as well.
-
-    In the air: one of the two is not the one that somebody listens to; a port with nothing on it
-    is missing elsewhere.
-    Mend: free the port, unless a second radio hangs on it.
-    Source: common practice.
-    """
-    yield from _check(craft, "telemetry/sent-twice")
-
-
-@rule("position/enabled-unassigned", Level.ERROR, sheet="wanted")
-def position_enabled_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
-    """Position is switched on, and no port carries it.
-
-    In the air: there is never a position: the way home and position hold do not work.
-    Mend: give the position role to the port that the position receiver is wired to.
-    Source: common practice.
-    """
-    yield from _check(craft, "position/enabled-unassigned", sheet)
-
-
-@rule("position/assigned-disabled", Level.WARNING)
-def position_assigned_disabled(craft: Craft) -> Iterator[Yielded]:
-    """A port carries position, and position is switched off.
-
-    In the air: the position receiver talks and nobody listens: the way home does not work.
-    Mend: switch position on, or free the port.
-    Source: common practice.
-    """
-    yield from _check(craft, "position/assigned-disabled")
-
-
-@rule("video/control-unassigned", Level.WARNING, sheet="wanted")
-def video_control_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
-    """The video transmitter is to be controlled over a port, and no port carries that.
-
-    In the air: channel and power stay what they last were, which may be another pilot's
-    channel.
-    Mend: give the video_control role to the port that the transmitter is wired to.
-    Source: common practice.
-    """
-    yield from _check(craft, "video/control-unassigned", sheet)
-
-
-@rule("video/control-disabled", Level.WARNING)
-def video_control_disabled(craft: Craft) -> Iterator[Yielded]:
-    """A port carries the video transmitter's control, and the settings do not use it.
-
-    The control is set to none or to a pad, or the transmitter is switched off.
-
-    In the air: channel and power stay what they last were, which may be another pilot's
-    channel.
-    Mend: set the control to serial, or free the port.
-    Source: common practice.
-    """
-    yield from _check(craft, "video/control-disabled")
-
-
-@rule("camera/control-unassigned", Level.WARNING, sheet="wanted")
-def camera_control_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
-    """The camera's menu is to be worked over a pad or a port, and there is none for it.
-
-    In the air: nothing, but the camera can't be set up from the handset.
-    Mend: give the pad or the port that the camera is wired to its use, or set the control to
-    none.
-    Source: common practice.
-    """
-    yield from _check(craft, "camera/control-unassigned", sheet)
-
-
-@rule("log/enabled-without-device", Level.WARNING, sheet="wanted")
-def log_enabled_without_device(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
-    """The flight log is switched on, and it has nothing to be written to.
-
-    In the air: nothing is kept: after a crash there is no record to read.
-    Mend: name the log's device; for a serial one, give a port the flight_log role.
-    Source: common practice.
-    """
-    yield from _check(craft, "log/enabled-without-device", sheet)
-
-
-@rule("log/device-idle", Level.NOTE)
-def log_device_idle(craft: Craft) -> Iterator[Yielded]:
-    """There is a device or a port for the flight log, and nothing is written to it.
-
-    In the air: nothing is kept: after a crash there is no record to read.
-    Mend: switch the log on, or free the device or the port.
-    Source: common practice.
-    """
-    yield from _check(craft, "log/device-idle")
-
-
-@rule("esc/reports-unassigned", Level.WARNING, sheet="wanted")
-def esc_reports_unassigned(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
-    """Notches or the pack's voltage hang on the speed controllers' reports, and nothing reports.
-
-    An error where it is the pack's voltage that is to come with the reports.
-
-    In the air: the notches rest where they are and the motors' noise reaches the control
-    loop: hot motors, shaking. Without the pack's voltage nothing warns of an empty one.
-    Mend: switch on reports on the signal wires, or give a port the esc_reports role.
-    Source: common practice.
-    """
-    yield from _check(craft, "esc/reports-unassigned", sheet)
-
-
-@rule("battery/measured-without-pad", Level.ERROR)
-def measured_without_pad(craft: Craft) -> Iterator[Yielded]:
-    """What is to be read off a pad is on none; a warning where it is the current.
-
-    In the air: the voltage shown is that of a bare pin: nothing warns of an empty pack, which is
-    flown until the craft falls.
-    Mend: give the use to the pad that measures the pack, or name what else measures it.
-    Source: common practice.
-    """
-    yield from _check(craft, "battery/measured-without-pad")
-
-
-@rule("alarm/buzzer-without-pad", Level.WARNING)
-def buzzer_without_pad(craft: Craft) -> Iterator[Yielded]:
-    """The buzzer is in use, and neither a pad nor the motors can sound it.
-
-    Motors sound where finder.by says so, the protocol is digital and they are not brushed. It is
-    in use where it is switched on, sounds when the link is lost, or has a switch.
-
-    In the air: no low-battery call, and no sound from the long grass after a landing out of
-    sight.
-    Mend: give the buzzer use to the pad that it is soldered to.
-    Source: common practice.
-    """
-    yield from _check(craft, "alarm/buzzer-without-pad")
-
-
-@rule("finder/lights-without-pad", Level.NOTE)
-def lights_without_pad(craft: Craft) -> Iterator[Yielded]:
-    """The lights are in use, and no pad carries them.
-
-    In the air: no lights: nobody sees which way the craft flies, nor where it lies in the dusk.
-    Mend: give the led_strip use to the pad that they are soldered to, or switch them off.
-    Source: common practice.
-    """
-    yield from _check(craft, "finder/lights-without-pad")
-
-
-RULES = (
-    telemetry_enabled_unassigned,
-    telemetry_assigned_disabled,
-    telemetry_sent_twice,
-    position_enabled_unassigned,
-    position_assigned_disabled,
-    video_control_unassigned,
-    video_control_disabled,
-    camera_control_unassigned,
-    log_enabled_without_device,
-    log_device_idle,
-    esc_reports_unassigned,
-    measured_without_pad,
-    buzzer_without_pad,
-    lights_without_pad,
 )

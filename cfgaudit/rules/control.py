@@ -1,14 +1,13 @@
 """How it flies: the loop against the gyro, gains of each bank, the rates that sticks ask for."""
 
-from collections.abc import Callable, Collection, Iterator
-from functools import partial
+from collections.abc import Collection, Iterable, Iterator
 from itertools import combinations, pairwise
 from math import log
 from statistics import median
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.physics.flight import curve_falls, loop_divisor, rate_share, stick_curve
-from cfgaudit.rules.rule import Fires, Level, Yielded, each, listed, rule
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, below, each, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Bank, Gains, Rates
 from cfgaudit.vocabulary.units import number_text
@@ -77,17 +76,27 @@ def bank_missing(craft: Craft) -> Iterator[Yielded]:
         )
 
 
+def _banks(craft: Craft) -> Iterator[Bank]:
+    return iter(craft.banks.all)
+
+
+def _gains(craft: Craft) -> Iterator[Gains | Lacks]:
+    """The gains of each axis in each bank."""
+    return below(craft.banks.all, lambda bank: bank.gains)
+
+
+def _rates(craft: Craft) -> Iterator[Rates | Lacks]:
+    """The rates of each axis in each bank."""
+    return below(craft.banks.all, lambda bank: bank.rates)
+
+
 AXES = ("roll", "pitch", "yaw")
 TERMS = {"p": "P", "i": "I", "d": "D", "ff": "feed-forward"}
 _FIRST = "1"
 
 
-def _on_each_axis(craft: Craft, check: Callable[[Gains], Iterator[Yielded]]) -> Iterator[Yielded]:
-    return each(craft.banks.all, lambda bank: each(bank.gains, check))
-
-
-def _bank(axis: Gains) -> str:
-    return axis.path("p").split(".")[1]
+def _bank(axis: Gains | Rates) -> str:
+    return axis.path("").split(".")[1]
 
 
 def _of(craft: Craft, path: str) -> float:
@@ -102,19 +111,19 @@ def _named(craft: Craft, axis: Gains, terms: tuple[str, ...] = tuple(TERMS)) -> 
     return [term for term in terms if axis.path(term) in craft.settings]
 
 
-@rule("gain/zero-p", Level.ERROR)
-def zero_p(craft: Craft) -> Iterator[Yielded]:
+@rule("gain/zero-p", Level.ERROR, over=_gains)
+def zero_p(craft: Craft, axis: Gains) -> Iterator[Yielded]:
     """An axis has no P gain.
 
     In the air: nothing turns the craft back on this axis; it rolls over as it lifts off.
     Mend: set the firmware's factory value to begin with.
     Source: common practice.
     """
-    yield from _on_each_axis(craft, partial(_zero, "p", "nothing turns the craft back"))
+    yield from _zero(axis, "p", axis.p, "nothing turns the craft back")
 
 
-@rule("gain/zero-i", Level.WARNING)
-def zero_i(craft: Craft) -> Iterator[Yielded]:
+@rule("gain/zero-i", Level.WARNING, over=_gains)
+def zero_i(craft: Craft, axis: Gains) -> Iterator[Yielded]:
     """An axis has no I gain.
 
     In the air: the craft drifts off its attitude in wind, with an uneven load or as the pack
@@ -122,11 +131,10 @@ def zero_i(craft: Craft) -> Iterator[Yielded]:
     Mend: set the firmware's factory value to begin with.
     Source: common practice.
     """
-    yield from _on_each_axis(craft, partial(_zero, "i", "a lasting push is not met"))
+    yield from _zero(axis, "i", axis.i, "a lasting push is not met")
 
 
-def _zero(term: str, so: str, axis: Gains) -> Iterator[Yielded]:
-    gain: float = axis.p if term == "p" else axis.i
+def _zero(axis: Gains, term: str, gain: float, so: str) -> Iterator[Yielded]:
     if gain == 0:
         yield Fires(
             f"The {TERMS[term]} gain of {axis.name} in bank {_bank(axis)} is 0: {so}.",
@@ -136,22 +144,20 @@ def _zero(term: str, so: str, axis: Gains) -> Iterator[Yielded]:
         )
 
 
-@rule("gain/negative", Level.ERROR)
-def negative(craft: Craft) -> Iterator[Yielded]:
+def _terms(craft: Craft) -> Iterator[tuple[Gains, str] | Lacks]:
+    """Each gain of each axis that the dump names."""
+    return below(_gains(craft), lambda axis: [(axis, term) for term in _named(craft, axis)])
+
+
+@rule("gain/negative", Level.ERROR, over=_terms)
+def negative(craft: Craft, of: tuple[Gains, str]) -> Iterator[Yielded]:
     """A gain is negative.
 
     In the air: the loop pushes the way the craft already goes; it flips at once.
     Mend: set a gain above 0, the firmware's factory value to begin with.
     Source: common practice.
     """
-
-    def of_axis(axis: Gains) -> Iterator[Yielded]:
-        return each(_named(craft, axis), partial(_negative, craft, axis))
-
-    yield from _on_each_axis(craft, of_axis)
-
-
-def _negative(craft: Craft, axis: Gains, term: str) -> Iterator[Yielded]:
+    axis, term = of
     gain = _of(craft, axis.path(term))
     if gain < 0:
         yield Fires(
@@ -163,8 +169,8 @@ def _negative(craft: Craft, axis: Gains, term: str) -> Iterator[Yielded]:
         )
 
 
-@rule("gain/lopsided", Level.NOTE, limits=("gain.lopsided_factor",))
-def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
+@rule("gain/lopsided", Level.NOTE, limits=("gain.lopsided_factor",), over=_banks)
+def lopsided(craft: Craft, bank: Bank, factor: float) -> Iterator[Yielded]:
     """Gains of roll and pitch lie far apart, or both far from yaw's or above the other banks.
 
     Told of P, I and D: most frames are not much heavier about one of the two axes. From twice the
@@ -182,18 +188,14 @@ def lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
     the firmware's own for all three.
     Source: common practice; the ratio of the gains follows that of the moments of inertia.
     """
-
-    def of_bank(bank: Bank) -> Iterator[Yielded]:
-        roll, pitch = bank.gains["roll"], bank.gains["pitch"]
-        named = {*_named(craft, roll, ("p", "i", "d")), *_named(craft, pitch, ("p", "i", "d"))}
-        terms = [term for term in TERMS if term in {"p", *named}]
-        yield from each(terms, lambda term: _apart(craft, roll, pitch, term, factor))
-        axes = roll, pitch, bank.gains["yaw"]
-        for term in ("p", "i"):
-            if all(_named(craft, axis, (term,)) for axis in axes):
-                yield from _yaw_apart(craft, axes, term, factor)
-
-    yield from each(craft.banks.all, of_bank)
+    roll, pitch = bank.gains["roll"], bank.gains["pitch"]
+    named = {*_named(craft, roll, ("p", "i", "d")), *_named(craft, pitch, ("p", "i", "d"))}
+    terms = [term for term in TERMS if term in {"p", *named}]
+    yield from each(terms, lambda term: _apart(craft, roll, pitch, term, factor))
+    axes = roll, pitch, bank.gains["yaw"]
+    for term in ("p", "i"):
+        if all(_named(craft, axis, (term,)) for axis in axes):
+            yield from _yaw_apart(craft, axes, term, factor)
 
 
 def _apart(craft: Craft, roll: Gains, pitch: Gains, term: str, factor: float) -> Iterator[Yielded]:
@@ -298,8 +300,8 @@ def _elsewhere(
     return median([gain for gain in others if gain > 0] or [0.0])
 
 
-@rule("gain/far-from-baseline", Level.NOTE, limits=("gain.baseline_factor",))
-def far_from_baseline(craft: Craft, factor: float) -> Iterator[Yielded]:
+@rule("gain/far-from-baseline", Level.NOTE, limits=("gain.baseline_factor",), over=_terms)
+def far_from_baseline(craft: Craft, of: tuple[Gains, str], factor: float) -> Iterator[Yielded]:
     """A gain is far from the firmware's own.
 
     A bank whose own factory values are not recorded is held against the first bank's. Gains of
@@ -315,21 +317,12 @@ def far_from_baseline(craft: Craft, factor: float) -> Iterator[Yielded]:
     value and begin anew.
     Source: common practice; a loop in order has a gain margin of two to four (textbook).
     """
-
-    def of_axis(axis: Gains) -> Iterator[Yielded]:
-        return each(_named(craft, axis), lambda term: _far(craft, axis, term, factor))
-
-    yield from _on_each_axis(craft, of_axis)
-
-
-def _far(craft: Craft, axis: Gains, term: str, factor: float) -> Iterator[Yielded]:
+    axis, term = of
     path = axis.path(term)
     gain = _of(craft, path)
     if gain <= 0:
         return
-    first = f"banks.{_FIRST}.{path.split('.', 2)[2]}"
-    base = craft.settings.need_factory(path, first)
-    assert isinstance(base, float)  # declared so
+    base = _factory(craft, path)
     if base <= 0:
         return
     ratio = max(gain / base, base / gain)
@@ -346,6 +339,16 @@ def _far(craft: Craft, axis: Gains, term: str, factor: float) -> Iterator[Yielde
         )
 
 
+def _factory(craft: Craft, path: str) -> float:
+    """The firmware's own value of a gain, in the first bank where none is known of its own.
+
+    Raises NotStated.
+    """
+    base = craft.settings.need_factory(path, f"banks.{_FIRST}.{path.split('.', 2)[2]}")
+    assert isinstance(base, float)  # declared so
+    return base
+
+
 def _how_grave(term: str, above: bool, times: float) -> Level | None:
     """The level of a gain that is so many times the limit above the firmware's own, or below."""
     least = {Level.ERROR: 3.0, Level.WARNING: 1.5} if above else {Level.WARNING: 2.0}
@@ -360,8 +363,8 @@ _JERKS = 2.5  # times the limit above: each move of the stick is a blow then
 _ALIKE = 1.3  # P and I of a factory closer than this tell no exchange
 
 
-@rule("gain/exchanged", Level.WARNING)
-def exchanged(craft: Craft) -> Iterator[Yielded]:
+@rule("gain/exchanged", Level.WARNING, over=_banks)
+def exchanged(craft: Craft, bank: Bank) -> Iterator[Yielded]:
     """P and I stand in each other's place, by the firmware's own, on every axis of a bank.
 
     Told where each axis is less than half as far from the firmware's own (in factors) once the two
@@ -372,31 +375,22 @@ def exchanged(craft: Craft) -> Iterator[Yielded]:
     Mend: look at the order of the columns; where it was tuned so, nothing.
     Source: common practice; a tune moves P and I, seldom all of them just to each other's place.
     """
-
-    def of_bank(bank: Bank) -> Iterator[Yielded]:
-        axes = [axis for axis in bank.gains if len(_named(craft, axis, ("p", "i"))) == 2]
-        if len(axes) > 1 and all(_nearer_exchanged(craft, axis) for axis in axes):
-            told = [f"{a.name} {number_text(a.p)} and {number_text(a.i)}" for a in axes]
-            yield Fires(
-                f"P and I of bank {bank.name} are {listed(told)}: near the firmware's own if the "
-                "two changed places.",
-                tuple(axis.path(term) for axis in axes for term in ("p", "i")),
-                (("axes", float(len(axes))),),
-                advice="Look at the order of the columns where the gains came from. Where it was "
-                "tuned so, nothing is wrong.",
-            )
-
-    yield from each(craft.banks.all, of_bank)
+    axes = [axis for axis in bank.gains if len(_named(craft, axis, ("p", "i"))) == 2]
+    if len(axes) > 1 and all(_nearer_exchanged(craft, axis) for axis in axes):
+        told = [f"{a.name} {number_text(a.p)} and {number_text(a.i)}" for a in axes]
+        yield Fires(
+            f"P and I of bank {bank.name} are {listed(told)}: near the firmware's own if the two "
+            "changed places.",
+            tuple(axis.path(term) for axis in axes for term in ("p", "i")),
+            (("axes", float(len(axes))),),
+            advice="Look at the order of the columns where the gains came from. Where it was tuned "
+            "so, nothing is wrong.",
+        )
 
 
 def _nearer_exchanged(craft: Craft, axis: Gains) -> bool:
     """Whether P and I of an axis are less than half as far from the factory's once exchanged."""
-    own = []
-    for term in ("p", "i"):
-        path = axis.path(term)
-        base = craft.settings.need_factory(path, f"banks.{_FIRST}.{path.split('.', 2)[2]}")
-        assert isinstance(base, float)  # declared so
-        own.append(base)
+    own = [_factory(craft, axis.path(term)) for term in ("p", "i")]
     if min(axis.p, axis.i, *own) <= 0 or max(own) < _ALIKE * min(own):
         return False
     as_is, turned = (
@@ -409,8 +403,8 @@ def _nearer_exchanged(craft: Craft, axis: Gains) -> bool:
 _CLOSE = 0.95  # of full scale: noise and overshoot reach the rest (common practice)
 
 
-@rule("rate/beyond-gyro", Level.ERROR)
-def rate_beyond_gyro(craft: Craft) -> Iterator[Yielded]:
+@rule("rate/beyond-gyro", Level.ERROR, over=_rates)
+def rate_beyond_gyro(craft: Craft, axis: Rates) -> Iterator[Yielded]:
     """Full stick asks for a turn rate that the gyro can't measure, or only just.
 
     In the air: beyond its full scale the gyro reads a wrong rate, so the loop drives the craft
@@ -419,16 +413,12 @@ def rate_beyond_gyro(craft: Craft) -> Iterator[Yielded]:
     Source: InvenSense RM-MPU-6000A rev 4.2 for the scales (published); error at 100 % and
     warning at 95 % of full scale: common practice.
     """
-    yield from each(craft.banks.all, lambda bank: each(bank.rates, partial(_beyond, craft)))
-
-
-def _beyond(craft: Craft, axis: Rates) -> Iterator[Yielded]:
     asked, scale = axis.max, craft.gyro.full_scale
     share = rate_share(asked, scale)
     if share < _CLOSE - 1e-9:
         return
     yield Fires(
-        f"Full {axis.name} stick in bank {_bank_of(axis)} asks for {asked:,.6g} deg/s, "
+        f"Full {axis.name} stick in bank {_bank(axis)} asks for {asked:,.6g} deg/s, "
         f"{share * 100:,.4g} % of the {scale:,.6g} deg/s that the gyro can measure.",
         (axis.path("max"), craft.gyro.path("full_scale")),
         (("asked_dps", asked), ("full_scale_dps", scale), ("share_percent", share * 100)),
@@ -438,25 +428,17 @@ def _beyond(craft: Craft, axis: Rates) -> Iterator[Yielded]:
     )
 
 
-def _bank_of(axis: Rates) -> str:
-    return axis.path("max").split(".")[1]
-
-
-@rule("rate/lopsided", Level.WARNING, limits=("rate.lopsided_factor",))
-def rates_lopsided(craft: Craft, factor: float) -> Iterator[Yielded]:
+@rule("rate/lopsided", Level.WARNING, limits=("rate.lopsided_factor",), over=_banks)
+def rates_lopsided(craft: Craft, bank: Bank, factor: float) -> Iterator[Yielded]:
     """The sticks of roll and pitch ask for rates that lie far apart.
 
     In the air: one of the two sticks is many times quicker or duller than the hand expects.
     Mend: bring the two together; perhaps a digit is lost, or one too many.
     Source: common practice: most fly the two alike.
     """
-
-    def of_bank(bank: Bank) -> Iterator[Yielded]:
-        two = bank.rates["roll"], bank.rates["pitch"]
-        stated = [leaf for leaf in ("centre", "max") if all(axis.states(leaf) for axis in two)]
-        yield from each(stated, lambda leaf: _rates_apart(craft, bank, leaf, factor))
-
-    yield from each(craft.banks.all, of_bank)
+    two = bank.rates["roll"], bank.rates["pitch"]
+    stated = [leaf for leaf in ("centre", "max") if all(axis.states(leaf) for axis in two)]
+    yield from each(stated, lambda leaf: _rates_apart(craft, bank, leaf, factor))
 
 
 def _rates_apart(craft: Craft, bank: Bank, leaf: str, factor: float) -> Iterator[Yielded]:
@@ -473,8 +455,8 @@ def _rates_apart(craft: Craft, bank: Bank, leaf: str, factor: float) -> Iterator
         )
 
 
-@rule("rate/centre-above-max", Level.ERROR)
-def centre_above_max(craft: Craft) -> Iterator[Yielded]:
+@rule("rate/centre-above-max", Level.ERROR, over=_rates)
+def centre_above_max(craft: Craft, axis: Rates) -> Iterator[Yielded]:
     """The stick is faster about its middle than its rate at full stick.
 
     In the air: the craft jerks at the smallest movement of the stick, and more stick adds less
@@ -482,18 +464,14 @@ def centre_above_max(craft: Craft) -> Iterator[Yielded]:
     Mend: set the centre below the rate at full stick; perhaps the two were exchanged.
     Source: common practice.
     """
-    yield from each(craft.banks.all, lambda bank: each(bank.rates, partial(_centre, bank)))
-
-
-def _centre(bank: Bank, axis: Rates) -> Iterator[Yielded]:
     centre, most = axis.centre, axis.max
     if centre > most:
         yield Fires(
-            f"The {axis.name} stick in bank {_bank_of(axis)} is set to {centre:,.6g} deg/s at the "
+            f"The {axis.name} stick in bank {_bank(axis)} is set to {centre:,.6g} deg/s at the "
             f"centre, above the {most:,.6g} deg/s at full stick.",
             (axis.path("centre"), axis.path("max")),
             (("centre_dps", centre), ("max_dps", most)),
-            advice=_lost_digit(bank, axis)
+            advice=_lost_digit(craft.banks.all[_bank(axis)], axis)
             or "Set the centre below the rate at full stick; perhaps the two were exchanged.",
         )
 
@@ -523,22 +501,18 @@ def _lost_digit(bank: Bank, axis: Rates) -> str:
     return ""
 
 
-@rule("rate/expo-range", Level.ERROR)
-def expo_range(craft: Craft) -> Iterator[Yielded]:
+@rule("rate/expo-range", Level.ERROR, over=_rates)
+def expo_range(craft: Craft, axis: Rates) -> Iterator[Yielded]:
     """An expo lies outside of 0 to 1.
 
     In the air: the stick may work the wrong way about its middle, or jerk towards its end.
     Mend: set an expo from 0 (the least soft) to 1 (the softest).
     Source: common practice; the curve is defined from 0 to 1.
     """
-    yield from each(craft.banks.all, lambda bank: each(bank.rates, _expo))
-
-
-def _expo(axis: Rates) -> Iterator[Yielded]:
     expo = axis.expo
     if not 0 <= expo <= 1:
         yield Fires(
-            f"The expo of {axis.name} in bank {_bank_of(axis)} is {number_text(expo)}, which is "
+            f"The expo of {axis.name} in bank {_bank(axis)} is {number_text(expo)}, which is "
             "not within 0 to 1.",
             (axis.path("expo"),),
             (("expo", expo),),
@@ -546,8 +520,8 @@ def _expo(axis: Rates) -> Iterator[Yielded]:
         )
 
 
-@rule("rate/curve-not-monotone", Level.ERROR)
-def curve_not_monotone(craft: Craft) -> Iterator[Yielded]:
+@rule("rate/curve-not-monotone", Level.ERROR, over=_rates)
+def curve_not_monotone(craft: Craft, axis: Rates) -> Iterator[Yielded]:
     """More stick asks for less: the curve falls somewhere between middle and end.
 
     The curve is computed in steps of 1 % of the stick's way. An expo outside of 0 to 1 has no
@@ -559,16 +533,12 @@ def curve_not_monotone(craft: Craft) -> Iterator[Yielded]:
     Source: hand calculation from the curve, rate = centre·x + (max − centre)·x·((1 − expo)·|x|
     + expo·x²).
     """
-    yield from each(craft.banks.all, lambda bank: each(bank.rates, _falls))
-
-
-def _falls(axis: Rates) -> Iterator[Yielded]:
     centre, most, expo = axis.centre, axis.max, axis.expo
     if not 0 <= expo <= 1:
         return
     for fall in curve_falls(stick_curve(centre, most, expo)):
         yield Fires(
-            f"The {axis.name} curve in bank {_bank_of(axis)} falls from {fall.start_percent} % to "
+            f"The {axis.name} curve in bank {_bank(axis)} falls from {fall.start_percent} % to "
             f"{fall.end_percent} % of the stick's way, by {fall.drop_dps:,.3g} deg/s.",
             (axis.path("centre"), axis.path("max"), axis.path("expo")),
             (
@@ -586,8 +556,14 @@ def _falls(axis: Rates) -> Iterator[Yielded]:
 _MOST_BANKS = 16  # more are somebody's trap: their pairs would grow by the square
 
 
-@rule("rate/banks-differ", Level.NOTE)
-def banks_differ(craft: Craft) -> Iterator[Yielded]:
+def _pairs_of_banks(craft: Craft) -> Iterable[tuple[str, str]]:
+    """Two banks at a time by their prefixes, which end in a full stop."""
+    banks = [bank.path("") for bank in craft.banks.all]
+    return combinations(banks, 2) if len(banks) <= _MOST_BANKS else pairwise(banks)
+
+
+@rule("rate/banks-differ", Level.NOTE, over=_pairs_of_banks)
+def banks_differ(craft: Craft, pair: tuple[str, str]) -> Iterator[Yielded]:
     """Two banks of gains and rates differ in a single value.
 
     In the air: the craft feels almost alike in both; if the value slipped in by mistake, one of
@@ -595,20 +571,14 @@ def banks_differ(craft: Craft) -> Iterator[Yielded]:
     Mend: nothing, where the one value is meant; else make the banks alike.
     Source: common practice.
     """
-    banks = [bank.path("") for bank in craft.banks.all]
-    pairs = combinations(banks, 2) if len(banks) <= _MOST_BANKS else pairwise(banks)
-    yield from each(pairs, lambda pair: _differ(craft, *pair))
-
-
-def _differ(craft: Craft, first: str, second: str) -> Iterator[Yielded]:
-    """Compare two banks by their prefixes, which end in a full stop."""
+    first, second = pair
     leaves, others = (
         [
             path.removeprefix(prefix)
             for paths in craft.settings.below(prefix.rstrip(".")).values()
             for path in paths
         ]
-        for prefix in (first, second)
+        for prefix in pair
     )
     every = dict.fromkeys([*leaves, *others])
     values = {

@@ -1,19 +1,21 @@
 """The whole dump: what it says twice, what can't be, and what could not be read."""
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import chain
-from typing import Final
+from typing import Final, TypeVar
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.reading.safe import readable, unsafe_letters, unsafe_names
 from cfgaudit.reading.text import Place
-from cfgaudit.rules.rule import Fires, Level, NotApplicable, Yielded, listed, rule
+from cfgaudit.rules.rule import Fires, Level, NotApplicable, Yielded, in_groups, listed, rule
 from cfgaudit.settings import Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.declare import HIDDEN, Class, NotStated
 from cfgaudit.vocabulary.paths import declared, nearest
 from cfgaudit.vocabulary.units import number_text
 
+L = TypeVar("L", Raw, Trouble)
+_GRAVE: Final = (Class.SAFETY, Class.POWER)
 ANY = "PATH"  # what a whole-dump rule lacks where nothing at all is stated
 _NAMED = 5  # keys or lines that a grouped finding names; the rest is counted
 
@@ -148,24 +150,20 @@ def unread(craft: Craft) -> Iterator[Yielded]:
     """
     _need_lines(craft)
     for troubles in _by_file(_of_kind(craft, TroubleKind.UNREAD)):
-        one = len(troubles) == 1
-        what = "1 line" if one else f"{len(troubles):,} lines"
         yield Fires(
-            f"{what} could not be read: {_reasons(troubles)}.",
+            f"{_count(troubles, 'line')} could not be read: {_reasons(troubles)}.",
             _paths(troubles),
             (("lines", len(troubles)),),
-            advice=f"Look at {'this line' if one else 'these lines'}; make the dump anew if it was "
-            "damaged on the way.",
+            advice=f"Look at {'this line' if len(troubles) == 1 else 'these lines'}; make the dump "
+            "anew if it was damaged on the way.",
             places=_places(troubles),
         )
     for troubles in _by_file(_of_kind(craft, TroubleKind.WRAPPED)):
-        count = len(troubles)
-        what = "1 line seems" if count == 1 else f"{count:,} lines seem"
         yield Fires(
-            f"{what} to be wrapped and could not be put together: what they state was not read, or "
-            "not all of it.",
+            f"{_count(troubles, 'line')} seem{'s' * (len(troubles) == 1)} to be wrapped and could "
+            "not be put together: what they state was not read, or not all of it.",
             (),
-            (("lines", float(count)),),
+            (("lines", float(len(troubles))),),
             advice="Paste the dump again without wrapping, or take the file itself.",
             level=Level.ERROR,
             places=_places(troubles[:_NAMED]),
@@ -173,9 +171,8 @@ def unread(craft: Craft) -> Iterator[Yielded]:
     for troubles in _by_file(_of_kind(craft, TroubleKind.NO_WORD)):
         arms = dict.fromkeys(readable(trouble.path).partition(".")[2] for trouble in troubles)
         yield Fires(
-            f"{'1 arm' if len(arms) == 1 else f'{len(arms):,} arms'} could not be read: the "
-            f"dialect has no word for {listed(list(arms))}. Nothing that is reckoned over all "
-            "motors is checked.",
+            f"{_count(arms, 'arm')} could not be read: the dialect has no word for "
+            f"{listed(list(arms))}. Nothing that is reckoned over all motors is checked.",
             _paths(troubles),
             (("arms", len(arms)),),
             advice="Add each such word to the dialect's list, with the arm of the frame that it "
@@ -194,9 +191,9 @@ def merge_unfinished(craft: Craft) -> Iterator[Yielded]:
     """
     _need_lines(craft)
     for troubles in _by_file(_of_kind(craft, TroubleKind.CONFLICT_MARKER)):
-        marks = "1 conflict mark" if len(troubles) == 1 else f"{len(troubles):,} conflict marks"
         yield Fires(
-            f"A merge was left unfinished: {marks}, {_reasons(troubles)}.",
+            f"A merge was left unfinished: {_count(troubles, 'conflict mark')}, "
+            f"{_reasons(troubles)}.",
             _paths(troubles),
             (("marks", len(troubles)),),
             advice="Choose one side of each conflict and take the marks out, before all else.",
@@ -239,7 +236,7 @@ def said_twice(craft: Craft) -> Iterator[Yielded]:
             (("times", len(group)),),
             advice=_keep_one(path, group, beside),
             level=Level.ERROR if differ else Level.WARNING,
-            places=tuple(stated.place for stated in group if stated.place),
+            places=_places(group),
         )
 
 
@@ -269,10 +266,8 @@ _MANY_TWICE: Final = 10  # settings: so many no slip of a pen repeats
 
 def _two_dumps(craft: Craft, groups: Mapping[str, Iterable[Stated]]) -> Fires:
     """One finding for a file in which settings are stated over again."""
-    again = [
-        sorted(one.place for one in group if one.place)[1:2] for group in map(list, groups.values())
-    ]
-    second = min((places[0] for places in again if places), default=None)
+    again = (place for group in groups.values() for place in sorted(_places(group))[1:2])
+    second = min(again, default=None)
     differ = len(craft.settings.contested)
     return Fires(
         f"{len(groups)} settings are stated more than once, {differ} of them with different "
@@ -296,7 +291,7 @@ def _setting(craft: Craft, path: str) -> str:
 def _told(stated: Stated, with_file: bool) -> str:
     """A value and its line, with its file where there are several; a secret value stays hidden."""
     found = declared(stated.path)
-    if stated.secret or (found is not None and found.traits.secret):
+    if _is_secret(stated):
         value = "a hidden value"
     elif found is not None:
         value = found.kind.spell(stated.value)
@@ -319,13 +314,9 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     _need_lines(craft)
-    files: dict[str, list[Raw]] = {}
-    for raw in craft.settings.raw.values():
-        if not raw.known:
-            files.setdefault(raw.place.file if raw.place else "", []).append(raw)
-    for group in files.values():
+    for group in _by_file(raw for raw in craft.settings.raw.values() if not raw.known):
         named = [_key_and_nearest(craft, raw) for raw in group[:_NAMED]]
-        keys = "1 key is" if len(group) == 1 else f"{len(group):,} keys are"
+        keys = f"{_count(group, 'key')} {'is' if len(group) == 1 else 'are'}"
         told = "" if _is_plain_form(craft) else f" {_NEW_IN_IT}"
         if not told and any(map(_is_below_a_head, group)):
             told = " Whole paths belong above the first section's head."
@@ -335,7 +326,7 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
             (("keys", len(group)),),
             advice=f"Compare the keys with the nearest known ones.{told}",
             level=Level.WARNING if any(_hides_safety(craft, raw) for raw in group) else None,
-            places=tuple(raw.place for raw in group[:_NAMED] if raw.place),
+            places=_places(group[:_NAMED]),
         )
 
 
@@ -374,7 +365,7 @@ def _hides_safety(craft: Craft, raw: Raw) -> bool:
         return False
     near = _nearest_path(raw)
     found = declared(near) if near else None
-    grave = found is not None and found.cls in (Class.SAFETY, Class.POWER)
+    grave = found is not None and found.cls in _GRAVE
     return grave and (near not in craft.settings.stated or _is_below_a_head(raw))
 
 
@@ -424,7 +415,7 @@ def value_impossible(craft: Craft) -> Iterator[Yielded]:
         if trouble.kind not in mends:
             continue
         known = declared(trouble.path)
-        light = known is not None and known.traits.cls in (Class.COMFORT, Class.IDENTITY)
+        light = known is not None and known.cls in (Class.COMFORT, Class.IDENTITY)
         light = light or trouble.kind is TroubleKind.NOT_LISTED
         found = _fires(trouble, mends[trouble.kind])
         yield found._replace(level=Level.WARNING if light else None)
@@ -459,7 +450,7 @@ def unit_suspect(craft: Craft) -> Iterator[Yielded]:
     _need_settings(craft)
     for trouble in _of_kind(craft, TroubleKind.UNIT):
         known = declared(trouble.path)
-        grave = known is not None and known.traits.cls in (Class.SAFETY, Class.POWER)
+        grave = known is not None and known.cls in _GRAVE
         found = _fires(
             trouble,
             f"Look whether its decimal point moved{_first_that_fits(trouble)}, and put it right; "
@@ -571,8 +562,13 @@ def secret_present(craft: Craft) -> Iterator[Yielded]:
     """
     _need_settings(craft)
     settings = craft.settings
-    told = [path for path, stated in settings.stated.items() if _tells_secret(stated)]
-    own = [raw for raw in settings.raw.values() if raw.secret and _is_told(raw)]
+    told = [
+        path
+        for path, stated in settings.stated.items()
+        if stated.value not in ("", HIDDEN) and _is_secret(stated)
+    ]
+    # a line that says more than that its values are hidden
+    own = [r for r in settings.raw.values() if r.secret and r.value.replace(HIDDEN, "").strip()]
     names = [*told, *(readable(raw.key) for raw in own)]
     count = len(names)
     if names:
@@ -582,19 +578,13 @@ def secret_present(craft: Craft) -> Iterator[Yielded]:
             tuple(told),
             (("secrets", float(count)),),
             advice=f"Pass on a copy with {HIDDEN} in place of each value.",
-            places=tuple(raw.place for raw in own[:_NAMED] if raw.place),
+            places=_places(own[:_NAMED]),
         )
 
 
-def _is_told(raw: Raw) -> bool:
-    """Whether a line says more than that its values are hidden."""
-    return bool(raw.value.replace(HIDDEN, "").strip())
-
-
-def _tells_secret(stated: Stated) -> bool:
+def _is_secret(stated: Stated) -> bool:
     found = declared(stated.path)
-    secret = stated.secret or (found is not None and found.traits.secret)
-    return secret and stated.value not in ("", HIDDEN)
+    return stated.secret or (found is not None and found.traits.secret)
 
 
 def _of_kind(craft: Craft, kind: TroubleKind) -> list[Trouble]:
@@ -613,11 +603,8 @@ def _fires(trouble: Trouble, advice: str) -> Fires:
     )
 
 
-def _by_file(troubles: Iterable[Trouble]) -> Iterable[list[Trouble]]:
-    files: dict[str, list[Trouble]] = {}
-    for trouble in troubles:
-        files.setdefault(trouble.place.file if trouble.place else "", []).append(trouble)
-    return files.values()
+def _by_file(lines: Iterable[L]) -> Iterable[list[L]]:
+    return in_groups(lines, lambda line: line.place.file if line.place else "").values()
 
 
 def _reasons(troubles: list[Trouble]) -> str:
@@ -634,12 +621,17 @@ def _paths(troubles: Iterable[Trouble]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(trouble.path for trouble in troubles if trouble.path))
 
 
-def _places(troubles: Iterable[Trouble]) -> tuple[Place, ...]:
-    return tuple(trouble.place for trouble in troubles if trouble.place)
+def _places(lines: Iterable[Raw | Stated | Trouble]) -> tuple[Place, ...]:
+    return tuple(line.place for line in lines if line.place)
 
 
 def _lines(places: Iterable[Place | None]) -> set[tuple[str, int]]:
     return {(place.file, place.line) for place in places if place}
+
+
+def _count(members: Collection[object], what: str) -> str:
+    """`1 line`, `1,234 lines`."""
+    return f"{len(members):,} {what}{'s' * (len(members) != 1)}"
 
 
 def _some(names: list[str], count: int) -> str:

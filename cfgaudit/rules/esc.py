@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
-from cfgaudit.craft.craft import Craft, is_servo
+from cfgaudit.craft.craft import Craft, is_servo, there
 from cfgaudit.physics.flight import lift_of_weight
 from cfgaudit.physics.motors import (
     DIGITAL_BIT_RATES,
@@ -22,6 +22,7 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
     listed,
     rule,
 )
@@ -157,8 +158,7 @@ _BRUSHED_ONLY_HZ: Final = 4000.0  # the shortest pulses of the trade are updated
 
 
 def _is_brushed(craft: Craft, rate_hz: float) -> bool:
-    stated = craft.esc.states("brushed")
-    if stated:
+    if craft.esc.states("brushed"):
         return craft.esc.brushed
     return craft.esc.protocol == "pwm" and rate_hz > _BRUSHED_ONLY_HZ
 
@@ -342,9 +342,7 @@ def idle_high(
     )
 
 
-_CARRIES_MANY: Final = (
-    30.0  # % of throttle at which many a craft of 5 inch hovers (common practice)
-)
+_CARRIES_MANY: Final = 30.0  # % of throttle: many a craft of 5 inch hovers there (common practice)
 
 
 @rule("esc/reversible-by-surprise", Level.ERROR)
@@ -402,15 +400,13 @@ def protocols_mixed(craft: Craft) -> Iterator[Yielded]:
     Mend: one protocol that all of the craft's speed controllers know.
     Source: common practice.
     """
-    own = {arm: craft.esc.arms[arm].protocol for arm in _arms_with_a_protocol(craft)}
+    own = {arm.name: arm.protocol for arm in there(craft.esc.arms) if arm.states("protocol")}
     if not own:
         _ = craft.esc.protocol  # one for all, or not stated at all
         return
     own = {arm: protocol for arm, protocol in own.items() if not is_servo(craft, arm)}
     others = [motor.name for motor in turning(craft) if motor.name not in own]
-    spoken: dict[str, list[str]] = {}
-    for arm, protocol in (*own.items(), *((arm, craft.esc.protocol) for arm in others)):
-        spoken.setdefault(protocol, []).append(arm)
+    spoken = in_groups((*own, *others), lambda arm: own.get(arm) or craft.esc.protocol)
     if len(spoken) == 1:
         return
     rarest_first = sorted(spoken.items(), key=lambda item: len(item[1]))
@@ -425,10 +421,6 @@ def protocols_mixed(craft: Craft) -> Iterator[Yielded]:
         (("protocols", len(spoken)), ("arms", len(own) + len(others))),
         advice="Use one protocol that every speed controller of the craft knows.",
     )
-
-
-def _arms_with_a_protocol(craft: Craft) -> list[str]:
-    return [arm for arm in craft.esc.arms.names() if craft.esc.arms[arm].states("protocol")]
 
 
 RULES = (

@@ -1,11 +1,10 @@
 """What happens when the link is lost: rules over the sequence that craft/link_loss.py computes."""
 
 from collections.abc import Iterator
-from contextlib import suppress
 from math import ceil, floor
 from typing import TYPE_CHECKING, Final
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated
 from cfgaudit.craft.link_loss import (
     CLIMBS_AT,
     CLOSED_PERCENT,
@@ -16,6 +15,7 @@ from cfgaudit.craft.link_loss import (
     STICK_ROOM_US,
     STICKS,
     UNSTEERED,
+    ChannelLoss,
     Counting,
     Landing,
     arm_on_loss,
@@ -39,7 +39,7 @@ from cfgaudit.craft.link_loss import (
     throws_failsafe,
     travel_share,
 )
-from cfgaudit.craft.switches import joined
+from cfgaudit.craft.switches import joined, travel
 from cfgaudit.physics.flight import blind_distance_m, ground_speed_m_per_s, lift_of_weight
 from cfgaudit.physics.serial import receiver_frame_period_s
 from cfgaudit.rules.rule import (
@@ -55,7 +55,7 @@ from cfgaudit.rules.rule import (
     grouped,
     rule,
 )
-from cfgaudit.rules.wiring import carrying, give_a_port
+from cfgaudit.rules.wiring import carrying, devices_in, give_a_port
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
 
@@ -75,11 +75,8 @@ def own_values(craft: Craft, sheet: "Sheet | None") -> Counting:
 
     Raises NotApplicable where they never are, and NotStated.
     """
-    try:
-        sends = receiver_on_loss(sheet)[0]
-    except NotStated:
-        sends = "silent"  # as reckoned; failsafe/receiver-hides-loss says that it is not known
-    if sends == "hold":
+    # silent, as reckoned, where it is not known: failsafe/receiver-hides-loss says so
+    if if_stated(lambda: receiver_on_loss(sheet)[0], "silent") == "hold":
         raise NotApplicable(
             "The receiver goes on sending what came last, so the board never flies its own values."
         )
@@ -117,8 +114,11 @@ def _before(craft: Craft) -> str:
 def _flies_on(craft: Craft) -> None:
     """Raise NotApplicable where the craft is not to stay in the air after the loss."""
     if craft.failsafe.action not in FLIES_ON:
-        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: it is neither to "
-                            "land nor to return home.")  # fmt: skip
+        raise _other_action(craft, "it is neither to land nor to return home.")
+
+
+def _other_action(craft: Craft, why: str) -> NotApplicable:
+    return NotApplicable(f"On link loss the action is {craft.failsafe.action}: {why}")
 
 
 @rule("failsafe/none", Level.ERROR)
@@ -153,11 +153,12 @@ def receiver_hides_loss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Source: common practice.
     """
     sends, path = receiver_on_loss(sheet)
+    paths = (path, craft.failsafe.path("action"))
     if sends == "hold":
         yield Fires(
             "On link loss the receiver goes on sending what came last: the board never notices, "
             "and the craft flies on with nobody steering.",
-            (path, craft.failsafe.path("action")),
+            paths,
             advice="Teach the receiver to fall silent on link loss, and try it at the bench.",
         )
     elif sends == "preset":
@@ -170,7 +171,7 @@ def receiver_hides_loss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         yield Fires(
             "On link loss the receiver goes on sending values of its own: the board never notices, "
             f"so {action} never begins.",
-            (path, craft.failsafe.path("action")),
+            paths,
             level=Level.WARNING,
             advice="Teach the receiver to fall silent on link loss, and try it at the bench.",
         )
@@ -214,23 +215,19 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     paths = (taken.path, craft.receiver.map.path("throttle"), *counts.paths)
     until = _until_the_action(counts)
     advice = f"{until[:1].upper()}{until[1:]}"
-    flies = craft.failsafe.action in ("land", "return_home")  # then closed it would fall
-    advice += (
-        "."
-        if flies
-        else (", or give the throttle channel its lowest pulse where the motors may stop.")
-    )
+    if craft.failsafe.action not in FLIES_ON:  # else closed it would fall
+        advice += ", or give the throttle channel its lowest pulse where the motors may stop"
     if taken.pulse is None:
         yield Fires(
             f"On link loss the throttle channel {taken.channel} holds its last value to the end.",
             paths,
             (("channel", float(taken.channel)),),
-            advice=advice,
+            advice=f"{advice}.",
         )
     elif not closed(craft, taken.pulse) and not _sinks_and_stops(craft, sheet, taken.pulse):
         if _is_the_landing_s(craft, taken.pulse):
             _wants_hover(sheet)
-        low, high = craft.receiver.low_of(taken.channel), craft.receiver.high_of(taken.channel)
+        low, high = travel(craft, taken.channel)
         limit = low + (high - low) * CLOSED_PERCENT / 100
         yield Fires(
             f"On link loss the throttle channel {taken.channel} stays at {grouped(taken.pulse)} us "
@@ -243,7 +240,7 @@ def throttle_held(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
                 ("low_us", low),
                 ("high_us", high),
             ),
-            advice=advice,
+            advice=f"{advice}.",
         )
 
 
@@ -397,15 +394,22 @@ def disarms_in_air(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         return
     for taken, on in channels:
         if not on and taken.pulse is not None:
-            yield Fires(
-                f"On link loss channel {taken.channel} goes to {grouped(taken.pulse)} us "
-                f"{_for_so_long(counts)}, where arm is off: the motors stop in the air before "
-                f"{_before(craft)}.",
-                (taken.path, craft.switches.path_of("arm"), craft.failsafe.path("action")),
-                (("channel", float(taken.channel)), ("value_us", taken.pulse)),
-                mend=_held(taken.path, counts),
-                advice=f"Let channel {taken.channel} hold what came last.",
-            )
+            found = _goes_where(craft, counts, taken, "arm", "off: the motors stop in the air")
+            yield found._replace(mend=_held(taken.path, counts))
+
+
+def _goes_where(
+    craft: Craft, counts: Counting, taken: ChannelLoss, function: str, does: str
+) -> Fires:
+    """A channel that goes on link loss where a function does what it must not yet do."""
+    pulse = taken.pulse or 0.0
+    return Fires(
+        f"On link loss channel {taken.channel} goes to {grouped(pulse)} us "
+        f"{_for_so_long(counts)}, where {function} is {does} before {_before(craft)}.",
+        (taken.path, craft.switches.path_of(function), craft.failsafe.path("action")),
+        (("channel", float(taken.channel)), ("value_us", pulse)),
+        advice=f"Let channel {taken.channel} hold what came last.",
+    )
 
 
 # What a function does that is on while nobody steers, and is no answer to a lost link.
@@ -437,14 +441,7 @@ def _on_by_loss(craft: Craft, function: str, counts: Counting) -> Iterator[Yield
         return
     for taken, on in channels:
         if on and taken.pulse is not None:
-            yield Fires(
-                f"On link loss channel {taken.channel} goes to {grouped(taken.pulse)} us "
-                f"{_for_so_long(counts)}, where {function} is on: {_COMES_ON[function]} before "
-                f"{_before(craft)}.",
-                (taken.path, craft.switches.path_of(function), craft.failsafe.path("action")),
-                (("channel", float(taken.channel)), ("value_us", taken.pulse)),
-                advice=f"Let channel {taken.channel} hold what came last.",
-            )
+            yield _goes_where(craft, counts, taken, function, f"on: {_COMES_ON[function]}")
 
 
 @rule("failsafe/sticks-off-centre", Level.ERROR, sheet="wanted")
@@ -502,13 +499,11 @@ def _stick(craft: Craft, control: str, counts: Counting) -> Iterator[Yielded]:
                 ("middle_us", middle),
                 ("off_us", abs(taken.pulse - middle)),
             ),
-            mend=() if apart or doubt else (Edit(taken.path, f"{number_text(middle)} us"),),
             advice="Compare the map with the order in which the transmitter sends."
             if apart
-            else f"Look at {where} first: {grouped(middle)} us is no usual middle, and 1,500 us is."
-            if doubt
-            else "",
-        )
+            else f"Look at {where} first: {grouped(middle)} us is no usual middle, and 1,500 us "
+            "is.",
+        ).mended([] if apart or doubt else [Edit(taken.path, f"{number_text(middle)} us")])
 
 
 _LEANS: Final = ("roll", "pitch")
@@ -517,12 +512,13 @@ _LEANS: Final = ("roll", "pitch")
 def _alone(craft: Craft, held: str) -> bool:
     """Whether the other sticks go to their middles on link loss, as far as that is stated."""
     others = [control for control in STICKS if control != held]
-    with suppress(NotStated):
+
+    def go_to_their_middles() -> bool:
         taken = [channel_on_loss(craft, craft.receiver.map[control]) for control in others]
-        return all(one.pulse is not None for one in taken) and not any(
-            off_centre(craft, control) for control in others
-        )
-    return False
+        pulses = all(one.pulse is not None for one in taken)
+        return pulses and not any(off_centre(craft, control) for control in others)
+
+    return if_stated(go_to_their_middles, False)
 
 
 @rule("failsafe/values-fit-another-map", Level.ERROR)
@@ -567,9 +563,7 @@ def values_fit_another_map(craft: Craft) -> Iterator[Yielded]:
 
 def _seen_changed_about(craft: Craft) -> bool:
     """Whether `_changed_about` names a stick, as far as what it looks at is stated."""
-    with suppress(NotStated):
-        return bool(_changed_about(craft))
-    return False
+    return if_stated(lambda: bool(_changed_about(craft)), False)
 
 
 def _changed_about(craft: Craft) -> str:
@@ -606,14 +600,13 @@ def home_without_position(craft: Craft, sheet: "Sheet | None") -> Iterator[Yield
     Source: common practice.
     """
     if craft.failsafe.action != "return_home":
-        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: no way home is "
-                            "flown.")  # fmt: skip
+        raise _other_action(craft, "no way home is flown.")
     checks = (lambda craft: _no_port(craft, sheet), _no_satellites, _switched_off)
     yield from each(checks, lambda check: check(craft))
 
 
 def _no_port(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
-    bare = sheet is not None and _has_no_position(sheet)
+    bare = _has_no_position(sheet)
     ports = carrying(craft, "position")
     if ports and not bare:
         return
@@ -628,9 +621,9 @@ def _no_port(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     )
 
 
-def _has_no_position(sheet: "Sheet") -> bool:
+def _has_no_position(sheet: "Sheet | None") -> bool:
     """Whether a sheet that says of each of its devices what it is has no position receiver."""
-    devices = list(sheet.devices) if sheet.devices.names() else []
+    devices = devices_in(sheet)
     told = bool(devices) and all(device.states("kind") for device in devices)
     return told and all(device.kind != "position" for device in devices)
 
@@ -738,7 +731,6 @@ def too_nervous(craft: Craft, frames: float, shortest: float) -> Iterator[Yielde
     if link == "none":
         raise NotApplicable("There is no receiver link.")
     notice = craft.failsafe.detect_after
-    path = craft.failsafe.path("detect_after")
     period = receiver_frame_period_s(link)
     least = shortest if period is None else max(shortest, frames * period)
     if notice < least - _ROUNDING_S:
@@ -752,7 +744,7 @@ def too_nervous(craft: Craft, frames: float, shortest: float) -> Iterator[Yielde
         yield Fires(
             f"The link counts as lost after {grouped(notice * 1000)} ms, less than {by}"
             + (", and then the motors stop." if grave else "."),
-            (path, craft.receiver.path("link"), *([craft.failsafe.path("action")] * grave)),
+            ("failsafe.detect_after", "receiver.link", *(["failsafe.action"] * grave)),
             (
                 ("detect_after_ms", notice * 1000),
                 *((("frame_ms", period * 1000),) if period is not None else ()),
@@ -805,28 +797,23 @@ def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     is above 70 %.
     """
     if craft.failsafe.action != "land":
-        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: no throttle of "
-                            "its own brings it down.")  # fmt: skip
+        raise _other_action(craft, "no throttle of its own brings it down.")
     pulse = craft.failsafe.throttle
     share = travel_share(craft, pulse) * 100
     paths = (craft.failsafe.path("throttle"), craft.failsafe.path("action"))
     said = f"On link loss the craft is to land at {grouped(pulse)} us, {share:.0f} % of the travel"
+    figures = (("throttle_us", pulse), ("throttle_percent", share))
     advice = "Set the throttle at which the craft, with a fresh pack, sinks slowly."
     if sheet is None or not sheet.propulsion.states("hover_throttle"):
         if CLOSED_PERCENT < share <= _HOVERS_BELOW:
             _wants_hover(sheet)
         if _HOVERS_BELOW < share < _MOST_PERCENT:
-            yield Fires(
-                f"{said}: most craft hover below {grouped(_HOVERS_BELOW)} %, so it likely climbs "
-                "away.",
-                paths,
-                (("throttle_us", pulse), ("throttle_percent", share)),
-                level=Level.WARNING,
-                advice=advice,
+            likely = (
+                f"{said}: most craft hover below {grouped(_HOVERS_BELOW)} %, so it likely climbs"
             )
+            yield Fires(f"{likely} away.", paths, figures, advice=advice, level=Level.WARNING)
             _wants_hover(sheet)
         ends = "which counts as closed: it falls" if share <= CLOSED_PERCENT else "which is open"
-        figures = (("throttle_us", pulse), ("throttle_percent", share))
         yield Fires(f"{said}, {ends}.", paths, figures, advice=advice)
         return
     found = landing_throttle(craft, sheet)
@@ -838,28 +825,25 @@ def landing_throttle_off(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     least, most = found.lift.least * 100, found.lift.most * 100
     lifts = f"that lifts {least:.0f} to {most:.0f} % of the weight (it hovers at "
     lifts += f"{grouped(found.hover * 100)} %)"
-    level, does = None, ""
-    if found.share > CLIMBS_AT * found.hover + _ROUNDING_S:
-        does = "climbs away"
-    elif found.lift.most < HALF_THE_WEIGHT - _ROUNDING_S:
-        does = "falls"
-    elif found.lift.least >= 1 - _ROUNDING_S:
-        level, does = Level.NOTE, "may hang in the air"
-    elif found.lift.most < _SINKS_FAST - _ROUNDING_S:
-        level, does = Level.NOTE, "sinks fast"
+    verdicts = {
+        "climbs away": found.share > CLIMBS_AT * found.hover + _ROUNDING_S,
+        "falls": found.lift.most < HALF_THE_WEIGHT - _ROUNDING_S,
+        "may hang in the air": found.lift.least >= 1 - _ROUNDING_S,
+        "sinks fast": found.lift.most < _SINKS_FAST - _ROUNDING_S,
+    }
+    does = next((does for does, so in verdicts.items() if so), "")
     if not does:
         return
     yield Fires(
         f"{said}: {lifts}, so it {does}.",
         (*paths, sheet.propulsion.path("hover_throttle")),
         (
-            ("throttle_us", pulse),
-            ("throttle_percent", share),
+            *figures,
             ("hover_percent", found.hover * 100),
             ("lift_least_percent", least),
             ("lift_most_percent", most),
         ),
-        level=level,
+        level=None if does in ("climbs away", "falls") else Level.NOTE,
         advice=advice,
     )
 
@@ -976,8 +960,7 @@ def falls(craft: Craft, most: float) -> Iterator[Yielded]:
     where a switch asks for it, else the greatest one.
     """
     if craft.failsafe.action != "motors_off":
-        raise NotApplicable(f"On link loss the action is {craft.failsafe.action}: the motors go "
-                            "on.")  # fmt: skip
+        raise _other_action(craft, "the motors go on.")
     if _no_way_home(craft):
         height, path = craft.home.ceiling, craft.home.path("ceiling")
     else:

@@ -1,11 +1,11 @@
 """Filters and notches: what they delay, what they let through, whether they meet the motors."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import chain
 from math import sqrt
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Asked, Craft, if_stated, there
 from cfgaudit.physics.allocation import arm_names
 from cfgaudit.physics.filters import (
     BiquadSection,
@@ -22,7 +22,6 @@ from cfgaudit.rules.motors import blades_hz, hover_between, hover_speeds
 from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, listed, rule
 from cfgaudit.rules.wiring import carrying
 from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.dump import Port
 from cfgaudit.vocabulary.kinds import Filter
 from cfgaudit.vocabulary.units import number_text
 
@@ -54,37 +53,32 @@ def gyro_rate(craft: Craft) -> float:
 def gyro_parts(craft: Craft) -> list[FilterStage]:
     """The gyro's own filters that are on. Raises NotStated."""
     stages = craft.filters.gyro
-    path = craft.filters.path("gyro")
     rate_path = craft.gyro.path("sample_rate")
     if not craft.gyro.states("sample_rate") and craft.loop.states("rate"):
         rate_path = craft.loop.path("rate")
-    return _fixed("gyro", stages, gyro_rate(craft), (path, rate_path)) if _any(stages) else []
+    paths = craft.filters.path("gyro"), rate_path
+    return _fixed("gyro", stages, gyro_rate(craft), paths) if _numbered(stages) else []
 
 
 def dterm_parts(craft: Craft) -> list[FilterStage]:
     """The D term's filters that are on. Raises NotStated."""
     stages = craft.filters.dterm
     paths = craft.filters.path("dterm"), craft.loop.path("rate")
-    return _fixed("D-term", stages, craft.loop.rate, paths) if _any(stages) else []
-
-
-def _any(stages: tuple[Filter, ...]) -> bool:
-    return any(one.cutoff > 0 for one in stages)
+    return _fixed("D-term", stages, craft.loop.rate, paths) if _numbered(stages) else []
 
 
 def _fixed(
     name: str, stages: tuple[Filter, ...], rate: float, paths: tuple[str, str]
 ) -> list[FilterStage]:
     parts: list[FilterStage] = []
-    for index, one in enumerate(stages, 1):
-        if one.cutoff > 0 and not above_nyquist(one.cutoff, rate):
+    for index, one in _numbered(stages):
+        if not above_nyquist(one.cutoff, rate):
             says = f"{name} {one.kind} {one.cutoff:,.6g} Hz"
             if one.kind == "notch":
                 says += f" q {number_text(one.q)}"
             figure = f"{name.replace('-', '').lower()}_{index}_{one.kind}"
-            parts.append(
-                FilterStage(name, one.kind, says, figure, at_work(one, rate, paths[0]), 1, paths)
-            )
+            at = at_work(one, rate, paths[0])
+            parts.append(FilterStage(name, one.kind, says, figure, at, 1, paths))
     return parts
 
 
@@ -113,10 +107,7 @@ def tracking_parts(craft: Craft, sheet: "Sheet | None" = None) -> list[FilterSta
 
 def hover_hz(sheet: "Sheet | None") -> float:
     """The turns a second in hover, amid an empty and a full pack; 0 where no sheet has them."""
-    try:
-        return sum(hover_between(sheet)) / 2 if sheet else 0.0
-    except NotStated:
-        return 0.0
+    return if_stated(lambda: sum(hover_between(sheet)) / 2, 0.0) if sheet else 0.0
 
 
 def motor_notch_parts(craft: Craft, sheet: "Sheet | None" = None) -> list[FilterStage]:
@@ -155,20 +146,14 @@ def _moving(
 
 def in_series(craft: Craft, sheet: "Sheet | None" = None) -> tuple[list[FilterStage], list[str]]:
     """Every stage from gyro to D term in order, and the settings lacking to know them all."""
-    series: list[FilterStage] = []
-    lacks: list[str] = []
-    stages: tuple[Callable[[], list[FilterStage]], ...] = (
-        lambda: gyro_parts(craft),
-        lambda: tracking_parts(craft, sheet),
-        lambda: motor_notch_parts(craft, sheet),
-        lambda: dterm_parts(craft),
+    asked = Asked()
+    stages = (
+        asked.of(lambda: gyro_parts(craft)),
+        asked.of(lambda: tracking_parts(craft, sheet)),
+        asked.of(lambda: motor_notch_parts(craft, sheet)),
+        asked.of(lambda: dterm_parts(craft)),
     )
-    for read in stages:
-        try:
-            series += read()
-        except NotStated as lack:
-            lacks.append(lack.path)
-    return series, lacks
+    return [part for parts in stages for part in parts or ()], asked.lacks
 
 
 def motor_count(craft: Craft) -> int:
@@ -192,8 +177,16 @@ AT_HZ = 20.0  # where a quadcopter's own sway and shake lie (common practice)
 _DEEPEST_DB = 120.0  # a notch at its own centre is deeper than any signal has room for
 
 
-@rule("filter/above-nyquist", Level.ERROR)
-def filter_above_nyquist(craft: Craft) -> Iterator[Yielded]:
+_CHAINS: Final = {"gyro": "gyro", "dterm": "D-term"}  # the two that are stated, in words
+
+
+def _numbered(stages: tuple[Filter, ...]) -> list[tuple[int, Filter]]:
+    """The stages that are on, each with its place in the row, from 1."""
+    return [(index, one) for index, one in enumerate(stages, 1) if one.cutoff > 0]
+
+
+@rule("filter/above-nyquist", Level.ERROR, over=lambda craft: _CHAINS)
+def filter_above_nyquist(craft: Craft, leaf: str) -> Iterator[Yielded]:
     """A filter's cutoff is at or above half of the rate it runs at.
 
     Gyro filters run at the gyro's sample rate, those of the D term at the loop's.
@@ -203,31 +196,18 @@ def filter_above_nyquist(craft: Craft) -> Iterator[Yielded]:
     Mend: lower the cutoff, or switch the stage off with a cutoff of 0.
     Source: W3C Audio EQ Cookbook (published) and the sampling theorem (textbook).
     """
-
-    def gyro() -> Iterator[Yielded]:
-        path = craft.filters.path("gyro"), craft.gyro.path("sample_rate")
-        return _chain("gyro", craft.filters.gyro, lambda: craft.gyro.sample_rate, path)
-
-    def dterm() -> Iterator[Yielded]:
-        path = craft.filters.path("dterm"), craft.loop.path("rate")
-        return _chain("D-term", craft.filters.dterm, lambda: craft.loop.rate, path)
-
-    yield from each((gyro, dterm), lambda chain: chain())
-
-
-def _chain(
-    name: str, stages: tuple[Filter, ...], read_rate: Callable[[], float], paths: tuple[str, str]
-) -> Iterator[Yielded]:
-    active = [(index, stage) for index, stage in enumerate(stages, 1) if stage.cutoff > 0]
+    gyro = leaf == "gyro"
+    active = _numbered(craft.filters.gyro if gyro else craft.filters.dterm)
     if not active:
         return
-    rate = read_rate()
+    rate = craft.gyro.sample_rate if gyro else craft.loop.rate
+    rate_path = craft.gyro.path("sample_rate") if gyro else craft.loop.path("rate")
     for index, one in active:
         if above_nyquist(one.cutoff, rate):
             yield Fires(
-                f"Stage {index} of the {name} filters, {one.kind} at {one.cutoff:,.6g} Hz, is "
-                f"not below half of the {rate:,.6g} Hz it runs at ({rate / 2:,.6g} Hz).",
-                paths,
+                f"Stage {index} of the {_CHAINS[leaf]} filters, {one.kind} at {one.cutoff:,.6g} "
+                f"Hz, is not below half of the {rate:,.6g} Hz it runs at ({rate / 2:,.6g} Hz).",
+                (craft.filters.path(leaf), rate_path),
                 (("stage", index), ("cutoff_hz", one.cutoff), ("rate_hz", rate)),
                 advice=f"Set the cutoff well below {rate / 2:,.6g} Hz, or 0 to leave it out.",
             )
@@ -320,14 +300,8 @@ def _missing(craft: Craft) -> Iterator[Yielded]:
         if not dterm:
             yield from _bare_d(craft, gyro=gyro)
         return
-    missing = [
-        path
-        for path, there in (
-            (craft.filters.path("gyro"), gyro),
-            (craft.filters.path("dterm"), dterm or _no_d(craft)),
-        )
-        if not there
-    ]
+    held = {"gyro": gyro, "dterm": dterm or _no_d(craft)}
+    missing = [craft.filters.path(leaf) for leaf in held if not held[leaf]]
     bare = {1: "no low-pass on the D term", 2: "no low-pass on the gyro, none on the D term"}
     lacking = "no low-pass on the gyro" if dterm or _no_d(craft) else bare[len(missing)]
     yield Fires(
@@ -371,8 +345,8 @@ def _d_gains(craft: Craft) -> dict[str, float]:
     """The D gains that are stated, by path."""
     return {
         gain.path("d"): gain.d
-        for bank in (craft.banks.all[name] for name in craft.banks.all.names())
-        for gain in (bank.gains[axis] for axis in bank.gains.names())
+        for bank in there(craft.banks.all)
+        for gain in there(bank.gains)
         if gain.states("d")
     }
 
@@ -509,11 +483,9 @@ def motor_band(craft: Craft, sheet: "Sheet | None" = None) -> NoiseBand:
     By motor, pack and propeller, from hovering to full speed, where a build sheet tells them.
     Else it is the range that the tracking notches are given, whether they are on or not.
     """
-    if sheet:
-        try:
-            return _band_of_the_drive(sheet)
-        except NotStated:
-            pass
+    band = if_stated(lambda: _band_of_the_drive(sheet), None) if sheet else None
+    if band is not None:
+        return band
     tracking = craft.notches.tracking
     low, high = sorted((tracking.low, tracking.high))
     paths = tracking.path("low"), tracking.path("high")
@@ -594,8 +566,8 @@ def _damping_db(stages: list[BiquadSection], at_hz: float) -> float:
     return min(_DEEPEST_DB, 0.0 - magnitude_db(chain_response(stages, at_hz)))
 
 
-@rule("filter/order", Level.WARNING, limits=("filter.notch_left",))
-def filter_order(craft: Craft, left: float) -> Iterator[Yielded]:
+@rule("filter/order", Level.WARNING, limits=("filter.notch_left",), over=lambda craft: _CHAINS)
+def filter_order(craft: Craft, leaf: str, left: float) -> Iterator[Yielded]:
     """A fixed notch stands where the low-passes of its chain let next to nothing through.
 
     Low-passes in series are no such thing: they multiply, and a second one adds what it holds
@@ -605,44 +577,24 @@ def filter_order(craft: Craft, left: float) -> Iterator[Yielded]:
     Mend: take the notch out, or set it to the noise that is left.
     Source: common practice; W3C Audio EQ Cookbook (published) for what a low-pass lets through.
     """
-
-    def gyro_notches() -> Iterator[Yielded]:
-        return _wasted("gyro", craft.filters.gyro, [], lambda: gyro_rate(craft), left)
-
-    def dterm_notches() -> Iterator[Yielded]:
-        stages = craft.filters.dterm
-        if not any(stage.kind == "notch" and stage.cutoff > 0 for stage in stages):
-            return iter(())
-        before = [part.stage for part in gyro_parts(craft) if part.kind != "notch"]
-        return _wasted("D-term", stages, before, lambda: craft.loop.rate, left)
-
-    checks = (gyro_notches, dterm_notches)
-    yield from each(checks, lambda check: check())
-
-
-def _wasted(
-    name: str,
-    stages: tuple[Filter, ...],
-    before: list[BiquadSection],
-    read_rate: Callable[[], float],
-    left: float,
-) -> Iterator[Yielded]:
-    """Fixed notches at which the chain's low-passes leave less than `left` per cent."""
-    notches = [(n, s) for n, s in enumerate(stages, 1) if s.kind == "notch" and s.cutoff > 0]
+    stages = craft.filters.gyro if leaf == "gyro" else craft.filters.dterm
+    notches = [(index, one) for index, one in _numbered(stages) if one.kind == "notch"]
     if not notches:
         return
-    rate = read_rate()
-    lows = before + [at_work(s, rate) for s in _low_passes(stages) if s.cutoff < rate / 2]
-    path = "filters.gyro" if name == "gyro" else "filters.dterm"
+    lows: list[BiquadSection] = []
+    if leaf == "dterm":
+        lows = [part.stage for part in gyro_parts(craft) if part.kind != "notch"]
+    rate = gyro_rate(craft) if leaf == "gyro" else craft.loop.rate
+    lows += [at_work(one, rate) for one in _low_passes(stages) if one.cutoff < rate / 2]
     for index, notch in notches:
         if above_nyquist(notch.cutoff, min(chain([rate], (low.rate_hz for low in lows)))):
             continue
         percent = 100 * abs(chain_response(lows, notch.cutoff))
         if percent < left * (1 - 1e-9):
             yield Fires(
-                f"Stage {index} of the {name} filters is a notch at {notch.cutoff:,.6g} Hz, where "
-                f"the low-passes let only {percent:.3g} % through.",
-                (path,),
+                f"Stage {index} of the {_CHAINS[leaf]} filters is a notch at "
+                f"{notch.cutoff:,.6g} Hz, where the low-passes let only {percent:.3g} % through.",
+                (craft.filters.path(leaf),),
                 (("stage", index), ("notch_hz", notch.cutoff), ("left_percent", percent)),
                 advice="Take the notch out, or set it to a frequency that the low-passes let "
                 "through.",
@@ -670,9 +622,18 @@ def notch_needs_reports(craft: Craft) -> Iterator[Yielded]:
     stated = craft.esc.states("reports")
     if stated and craft.esc.reports:
         return
+    paths = (motor.path("enabled"), craft.esc.path("reports"))
     if ports := carrying(craft, "esc_reports"):
         if stated:
-            yield _by_the_wire(craft, ports[0])
+            yield Fires(
+                "Notches are to follow the motors' speed, and reports on the signal wires are off: "
+                f"on port {ports[0].name} the speed controllers report one after the other, which "
+                "is too seldom.",
+                (*paths[::-1], ports[0].path("roles")),
+                advice="Switch on esc.reports where the speed controllers can send them; if this "
+                "firmware follows the motors by the port alone, waive this.",
+                level=Level.WARNING,
+            )
         return
     if not stated:
         yield Lacks(craft.esc.path("reports"))
@@ -680,20 +641,9 @@ def notch_needs_reports(craft: Craft) -> Iterator[Yielded]:
     yield Fires(
         "Notches are to follow the motors' speed, but they have no speed to follow: reports on "
         "the signal wires are off, and no port carries the esc_reports role.",
-        (motor.path("enabled"), craft.esc.path("reports")),
+        paths,
         advice="Switch on esc.reports where the speed controllers can send them; else switch "
         "notches.motor.enabled off and give the gyro a lower cutoff.",
-    )
-
-
-def _by_the_wire(craft: Craft, port: Port) -> Fires:
-    return Fires(
-        "Notches are to follow the motors' speed, and reports on the signal wires are off: on "
-        f"port {port.name} the speed controllers report one after the other, which is too seldom.",
-        (craft.esc.path("reports"), craft.notches.motor.path("enabled"), port.path("roles")),
-        advice="Switch on esc.reports where the speed controllers can send them; if this firmware "
-        "follows the motors by the port alone, waive this.",
-        level=Level.WARNING,
     )
 
 
@@ -732,11 +682,8 @@ def range_misses_motors(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Y
     Source: speed is Kv times voltage, commonly 0.8 of it at full throttle; how much may be left
     out: common practice.
     """
-    checks: tuple[Callable[[], Iterator[Yielded]], ...] = (
-        lambda: _tracking_misses(craft, sheet, most),
-        lambda: _motor_notches_miss(craft, sheet),
-    )
-    yield from each(checks, lambda check: check())
+    checks = _tracking_misses, _motor_notches_miss
+    yield from each(checks, lambda check: check(craft, sheet, most))
 
 
 def _tracking_misses(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
@@ -779,7 +726,7 @@ def _follows_motors(craft: Craft, hover: tuple[float, float]) -> bool:
     )
 
 
-def _motor_notches_miss(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+def _motor_notches_miss(craft: Craft, sheet: "Sheet", _: float) -> Iterator[Yielded]:
     motor = craft.notches.motor
     if not motor.states("enabled") or not motor.enabled or not motor.harmonics:
         return

@@ -18,7 +18,7 @@ from cfgaudit.physics.video import (
     third_order_products,
     triple_products,
 )
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, grouped, listed, rule
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, grouped, in_groups, listed, rule
 from cfgaudit.vocabulary.declare import HIDDEN, NotStated
 
 _MOST_SUMS = 4  # in one message; more would bury the advice
@@ -192,7 +192,7 @@ def intermodulation(fleet: Sequence[Craft], room: float) -> Iterator[Yielded]:
     """
     senders, lacks = _senders(fleet)
     yield from lacks
-    on = _by_frequency(senders)
+    on = in_groups(senders, lambda sender: sender.mhz)
     landed = _landed(third_order_products(list(on)), room)
     if landed:
         yield _mixed(senders, on, landed, room, "Two pictures mix into a third")._replace(
@@ -216,19 +216,12 @@ def three_way_mix(fleet: Sequence[Craft], room: float) -> Iterator[Yielded]:
     """
     senders, lacks = _senders(fleet)
     yield from lacks
-    on = _by_frequency(senders)
+    on = in_groups(senders, lambda sender: sender.mhz)
     landed = _landed(triple_products(list(on)), room)
     if landed:
         yield _mixed(senders, on, landed, room, "Three pictures mix into a fourth")._replace(
             advice="Keep the three apart, or fly fewer craft at once."
         )
-
-
-def _by_frequency(senders: Sequence[_VideoSender]) -> dict[float, list[_VideoSender]]:
-    on: dict[float, list[_VideoSender]] = {}
-    for sender in senders:
-        on.setdefault(sender.mhz, []).append(sender)
-    return on
 
 
 def _landed(products: Sequence[Product], room: float) -> list[Product]:

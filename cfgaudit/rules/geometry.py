@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft, is_servo
+from cfgaudit.craft.craft import Craft, if_stated, is_servo, there
 from cfgaudit.physics.allocation import (
     ANTICLOCKWISE,
     AXES,
@@ -38,11 +38,7 @@ if TYPE_CHECKING:
 
 
 SPINS = {"cw": CLOCKWISE, "ccw": ANTICLOCKWISE}
-
-
 TURN_WORDS = {CLOCKWISE: "clockwise", ANTICLOCKWISE: "anticlockwise"}
-
-
 COMMANDS = {
     "thrust": "a command for more thrust",
     "roll": "a command to roll right",
@@ -164,9 +160,11 @@ def matrices_of(craft: Craft) -> tuple[list[str], Matrix, Matrix]:
     Raises NotStated.
     """
     arms, mixer = mixer_of(craft)
-    places, turns = positions(craft, arms), spins(craft, arms)
-    effect = effectiveness([places[arm] for arm in arms], [turns[arm] for arm in arms])
-    return arms, effect, mixer
+    return arms, _effect(arms, positions(craft, arms), spins(craft, arms)), mixer
+
+
+def _effect(arms: Sequence[str], places: "ArmPositions", turns: Mapping[str, int]) -> Matrix:
+    return effectiveness([places[arm] for arm in arms], [turns[arm] for arm in arms])
 
 
 def mixer_paths(craft: Craft, arms: Sequence[str], axes: Sequence[str]) -> tuple[str, ...]:
@@ -257,19 +255,17 @@ class Turns(NamedTuple):
 
     def only_by_pattern(self) -> dict[str, int]:
         """Arms whose turn is known but for the shared sign."""
-        return (
-            {}
-            if self.shared_sign()
-            else {a: t for a, t in self.wired.items() if a not in self.seen}
-        )
+        if self.shared_sign():
+            return {}
+        return {arm: turn for arm, turn in self.wired.items() if arm not in self.seen}
 
 
 def true_turns(craft: Craft, sheet: "Sheet") -> Turns:
     """What the build sheet tells of each arm, with the dump's directions where it has them."""
     seen: dict[str, int] = {}
     wired: dict[str, int] = {}
-    for name in sheet.motors.names():
-        motor, now = sheet.motors[name], craft.esc.arms[name]
+    for motor in there(sheet.motors):
+        name, now = motor.name, craft.esc.arms[motor.name]
         then = _SIGNS[motor.direction] if motor.states("direction") else 0
         direction = _SIGNS[now.direction] if now.states("direction") else then
         if motor.states("turns"):
@@ -299,12 +295,11 @@ def loop_of(craft: Craft, sheet: "Sheet | None") -> ClosedLoop:
     """The loop by the dump, corrected by the build sheet where there is one. Raises NotStated."""
     arms, mixer = mixer_of(craft)
     if not sheet:
-        places, turns = positions(craft, arms), spins(craft, arms)
-        effect = effectiveness([places[a] for a in arms], [turns[a] for a in arms])
+        effect = _effect(arms, positions(craft, arms), spins(craft, arms))
         return ClosedLoop(arms, effect, mixer, IDENTITY_3, False, ())
     rows, crossed = _as_wired(craft, sheet, arms, mixer)
     (stand, moved), (turns, odd) = _places(craft, sheet, arms), _turns(craft, sheet, arms)
-    effect = effectiveness([stand[a] for a in arms], [turns[a] for a in arms])
+    effect = _effect(arms, stand, turns)
     lacks: tuple[str, ...] = ()
     try:
         rotation, apart, board = _rotation(craft, sheet)
@@ -338,10 +333,7 @@ def _places(
 
 def _elsewhere(craft: Craft, found: ArmPositions, arms: Sequence[str]) -> list[str]:
     """The arms whose bearing is off by more than half a right angle from what the dump has."""
-    try:
-        told = positions(craft, arms)
-    except NotStated:
-        return []
+    told = if_stated(lambda: positions(craft, arms), found)
     return [arm for arm in arms if cosine(found[arm], told[arm]) < _HALF_RIGHT_ANGLE]
 
 
@@ -398,13 +390,19 @@ def rotation_of(turn: "Rotation | Turned") -> Matrix:
     return rotation_matrix(*turn.angles())
 
 
-_WORDS = {1: "clockwise", -1: "anticlockwise"}
 _SWAPPED = {"straight": "swapped", "swapped": "straight"}
 _TURNED = {"normal": "reversed", "reversed": "normal"}
 
 
 def _so_many_turn(some: int, every: Mapping[str, int]) -> str:
     return f"{some} of {len(every)} propellers turn{'s' if some == 1 else ''}"
+
+
+def _by_arm(words: Mapping[str, str]) -> str:
+    """A word of each arm; of a single arm the word alone."""
+    if len(words) == 1:
+        return next(iter(words.values()))
+    return listed([f"{arm} {word}" for arm, word in words.items()])
 
 
 def told_by_the_sheet(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int]) -> bool:
@@ -435,23 +433,28 @@ def against_the_sheet(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int]) -
 def _turn_wrong(
     craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
 ) -> Fires:
-    told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
+    """Arms that turn the wrong way, and what is the likeliest to be put right about it."""
+    told = listed([f"{arm} {TURN_WORDS[-wanted[arm]]}" for arm in wrong])
     against = _outvoted(craft, wanted, wrong)
+    where = "" if against is not None else _where(wanted, wrong)
+    found = Fires(
+        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
+        f"granted{where}: {told}.",
+        (),
+        (("wrong_arms", len(wrong)), ("arms", len(wanted))),
+    )
     if against is not None:
-        return _dump_wrong(craft, sheet, wanted, wrong, against)
+        return _dump_wrong(craft, sheet, wanted, wrong, against, found)
     if all(_set_since(craft, sheet, arm) for arm in wrong):
-        return _direction_wrong(craft, sheet, wanted, wrong)
+        return _direction_wrong(craft, sheet, wanted, wrong, found)
     every = len(wrong) == len(wanted)
     spins = any(craft.motors.arms[arm].states("spin") for arm in wrong)
     stated = "the mixer's spins and yaw" if spins else "the frame's rotation and the mixer's yaw"
-    return Fires(
-        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
-        f"granted{_where(wanted, wrong)}: {told}.",
-        (
+    return found._replace(
+        paths=(
             *(path for arm in wrong for path in _say_turn(craft, sheet, arm)),
             *dict.fromkeys(_says_spin(craft, arm) for arm in wrong),
         ),
-        (("wrong_arms", len(wrong)), ("arms", len(wanted))),
         advice=f"Propellers off. {_ways(craft, sheet, wanted, wrong)}"
         + (f" Or, as all of them are wrong, turn round {stated}." if every else "")
         + f" {propellers(wanted)}"
@@ -477,9 +480,9 @@ def _direction_unlike(
         return
     one = len(unlike) == 1
     each = listed(unlike)
-    now = listed([f"{'' if one else f'{a} '}{craft.esc.arms[a].direction}" for a in unlike])
-    then = listed([f"{'' if one else f'{a} '}{sheet.motors[a].direction}" for a in unlike])
-    turns = listed([f"{'' if one else f'{a} '}{_WORDS[wanted[a]]}" for a in unlike])
+    now = _by_arm({arm: craft.esc.arms[arm].direction for arm in unlike})
+    then = _by_arm({arm: sheet.motors[arm].direction for arm in unlike})
+    turns = _by_arm({arm: TURN_WORDS[wanted[arm]] for arm in unlike})
     yield Fires(
         f"The direction set in the speed controller{'s' * (not one)} of {each} is {now}, and the "
         f"build sheet has read out {then}. Which way the motor{'s' * (not one)} "
@@ -503,22 +506,20 @@ def _set_since(craft: Craft, sheet: "Sheet", arm: str) -> bool:
 
 
 def _direction_wrong(
-    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str]
+    craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], wrong: Sequence[str], found: Fires
 ) -> Fires:
     """The motors were seen to turn as they must: the direction was set since, it is no wire."""
     each, one = listed(list(wrong)), len(wrong) == 1
-    turns = listed([f"{'' if one else f'{arm} '}{_WORDS[wanted[arm]]}" for arm in wrong])
+    turns = _by_arm({arm: TURN_WORDS[wanted[arm]] for arm in wrong})
     set_to = listed([f"{arm} {sheet.motors[arm].direction}" for arm in wrong])
-    return Fires(
-        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
-        f"granted{_where(wanted, wrong)}: {listed([f'{a} {_WORDS[-wanted[a]]}' for a in wrong])}. "
-        f"The build sheet has them right, with other directions in the speed controllers.",
-        (
+    return found._replace(
+        message=f"{found.message} The build sheet has them right, with other directions in the "
+        "speed controllers.",
+        paths=(
             *(craft.esc.arms[arm].path("direction") for arm in wrong),
             *(sheet.motors[arm].path(leaf) for arm in wrong for leaf in ("direction", "turns")),
             *dict.fromkeys(_says_spin(craft, arm) for arm in wrong),
         ),
-        (("wrong_arms", len(wrong)), ("arms", len(wanted))),
         mend=tuple(
             Edit(craft.esc.arms[arm].path("direction"), sheet.motors[arm].direction)
             for arm in wrong
@@ -550,10 +551,10 @@ def can_be_flown(craft: Craft, turns: Mapping[str, int]) -> bool:
         return True
     if yaw_sum(list(turns.values())):
         return False
-    try:
-        return len(turns) != 4 or not neighbours_alike(positions(craft, list(turns)), turns)
-    except NotStated:
+    if len(turns) != 4:
         return True
+    places = if_stated(lambda: positions(craft, list(turns)), None)
+    return places is None or not neighbours_alike(places, turns)
 
 
 class _Against(NamedTuple):
@@ -594,19 +595,17 @@ def _dump_wrong(
     wanted: Mapping[str, int],
     wrong: Sequence[str],
     against: _Against,
+    found: Fires,
 ) -> Fires:
     """The sheet is not alone with its turns: it is the dump's spins that are wrong, and no wire."""
-    told = listed([f"{arm} {_WORDS[-wanted[arm]]}" for arm in wrong])
-    return Fires(
-        f"{_so_many_turn(len(wrong), wanted)} the other way than the mixer takes for "
-        f"granted: {told}. {against.says}, and so the build sheet has it: the dump's spins are the "
-        "ones to look at, not the wires.",
-        (
+    return found._replace(
+        message=f"{found.message} {against.says}, and so the build sheet has it: the dump's spins "
+        "are the ones to look at, not the wires.",
+        paths=(
             *(craft.motors.arms[arm].path("spin") for arm in wrong),
             *(path for arm in wrong for path in _say_turn(craft, sheet, arm)),
             *against.paths,
         ),
-        (("wrong_arms", len(wrong)), ("arms", len(wanted))),
         mend=tuple(edit for arm in wrong for edit in _turned_round(craft, arm, -wanted[arm])),
         advice="Propellers off: set the mixer's spins, and its shares of yaw with them, as the "
         "motors turn. Leave the wires alone.",
@@ -639,7 +638,7 @@ def _ways(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], arms: Sequenc
         direction = _TURNED[stated.direction] if stated.states("direction") else ""
         swap.append(f"{arm} ends up {wires or 'the other way round'}")
         turn.append(f"{arm} ends up {direction or 'the other way round'}")
-    ends = listed([f"{arm} {_WORDS[wanted[arm]]}" for arm in arms])
+    ends = listed([f"{arm} {TURN_WORDS[wanted[arm]]}" for arm in arms])
     return (
         f"Either swap two of the three wires of {many}{listed(list(arms))}: {listed(swap)}; or set "
         f"the direction in the speed controller instead: {listed(turn)}. Do one of the two, not "
@@ -650,7 +649,7 @@ def _ways(craft: Craft, sheet: "Sheet", wanted: Mapping[str, int], arms: Sequenc
 def propellers(wanted: Mapping[str, int]) -> str:
     """Which propeller goes on which arm."""
     parts = [
-        f"one made to turn {_WORDS[turn]} on {listed([a for a in wanted if wanted[a] == turn])}"
+        f"one made to turn {TURN_WORDS[turn]} on {listed([a for a in wanted if wanted[a] == turn])}"
         for turn in (1, -1)
         if turn in wanted.values()
     ]
@@ -700,7 +699,7 @@ def _by_pattern(
         ),
         (("wrong_arms", fewest), ("arms", len(wanted))),
         advice=f"Propellers off: spin {first[0]} and look. If it turns "
-        f"{_WORDS[-wanted[first[0]]]}, turn round {listed(first)}, else "
+        f"{TURN_WORDS[-wanted[first[0]]]}, turn round {listed(first)}, else "
         f"{listed(second)}. Swap two of the three wires (straight ends up swapped), or set the "
         "direction in the speed controller (normal ends up reversed); do one of the two, not both. "
         f"{propellers(wanted)}"

@@ -87,22 +87,26 @@ def lopsided(craft: Craft, most: float) -> Iterator[Yielded]:
     if not strong:
         return
     odd = lone_sign_fault(effect, mixer, most / 100 * _ROUNDING) if balanced else None
-    if odd:
-        yield _one_sign(craft, arms, mixer, odd, strong)
-        return
     for command in AXES:
         mine = [found for found in strong if found.command == command]
-        if mine:
+        if not mine or (odd is not None and odd[1] != command):
+            continue
+        told = Fires(
+            f"{_what_it_does(command, mine)}.",
+            mixer_paths(craft, arms, (command,)),
+            tuple((f"{found.axis}_percent", found.share * 100) for found in mine),
+            level=_how_grave(mine),
+        )
+        if odd is not None:
+            yield _by_one_sign(craft, arms, mixer, odd, told)
+        else:
             column = [row[AXES.index(command)] for row in mixer]
             little = max(abs(found.share) for found in mine) * 100 <= 2 * most * _ROUNDING
             stock = len({abs(share) for share in column}) == 1
-            yield Fires(
-                f"{_what_it_does(command, mine)}.",
-                mixer_paths(craft, arms, (command,)),
-                _figures(mine),
+            yield told._replace(
                 advice="Compare each arm's share with where the arm stands and how it turns."
                 + _alone(arms, column, effect, command),
-                level=Level.NOTE if little and stock else _how_grave(mine),
+                level=Level.NOTE if little and stock else told.level,
             )
 
 
@@ -175,24 +179,18 @@ def _signs_are_wrong(effect: Matrix, mixer: Matrix) -> bool:
     )
 
 
-def _one_sign(
-    craft: Craft,
-    arms: Sequence[str],
-    mixer: Matrix,
-    odd: tuple[int, str],
-    strong: Sequence[Coupling],
+def _by_one_sign(
+    craft: Craft, arms: Sequence[str], mixer: Matrix, odd: tuple[int, str], found: Fires
 ) -> Fires:
+    """A finding that is cleared by turning one sign of the mixer, which is told before all else."""
     row, axis = odd
     path = craft.motors.arms[arms[row]].mix.path(axis)
     value = mixer[row][AXES.index(axis)]
-    mine = [found for found in strong if found.command == axis]
-    others = mixer_paths(craft, arms, (axis,))
-    return Fires(
-        f"{_what_it_does(axis, mine)}. One sign does it: {arms[row]} has {number_text(value)}.",
-        (path, *(other for other in others if other != path)),
-        _figures(mine),
-        (Edit(path, number_text(-value)),),
-        level=_how_grave(mine),
+    return found._replace(
+        message=f"{found.message} One sign does it: {arms[row]} has {number_text(value)}.",
+        paths=(path, *(other for other in found.paths if other != path)),
+        mend=(Edit(path, number_text(-value)),),
+        advice="",
     )
 
 
@@ -210,10 +208,6 @@ def _what_it_does(command: str, mine: Sequence[Coupling]) -> str:
         f"{command.capitalize()} is lopsided: {COMMANDS[command]} also moves {listed(moved)} of "
         "its effect on its own axis"
     )
-
-
-def _figures(mine: Sequence[Coupling]) -> tuple[tuple[str, float], ...]:
-    return tuple((f"{found.axis}_percent", found.share * 100) for found in mine)
 
 
 @rule("motor/mixer-clips", Level.NOTE, limits=("motor.room_least",))
@@ -320,25 +314,16 @@ def control_sign(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
         odd = lone_sign_fault(loop.effect, loop.mixer, _LITTLE)
     for verdict in classify_axes(loop.effect, loop.mixer, loop.rotation):
         if verdict.state != "ok" and verdict.axis not in by_servo:
-            seen = _what_the_craft_does if loop.turned else _what_the_pilot_sees
-            paths = mixer_paths(craft, loop.arms, (verdict.axis,))
-            said, mend = "", tuple[Edit, ...]()
-            if odd is not None and odd[1] == verdict.axis:
-                path = craft.motors.arms[loop.arms[odd[0]]].mix.path(verdict.axis)
-                value = loop.mixer[odd[0]][AXES.index(verdict.axis)]
-                mend = (Edit(path, number_text(-value)),)
-                said = f" One sign does it: {loop.arms[odd[0]]} has {number_text(value)}."
-                paths = (path, *(other for other in paths if other != path))
-            yield Fires(
-                seen(verdict) + said,
-                (*paths, *loop.paths),
+            told = Fires(
+                _seen(verdict, loop.turned),
+                (*mixer_paths(craft, loop.arms, (verdict.axis,)), *loop.paths),
                 _sign_figures(verdict, lowest),
-                mend=mend,
-                advice=""
-                if mend
-                else "Take the propellers off. " + _ADVICE[loop.turned, bool(loop.paths)],
+                advice="Take the propellers off. " + _ADVICE[loop.turned, bool(loop.paths)],
                 air=_in_the_air(verdict),
             )
+            if odd is not None and odd[1] == verdict.axis:
+                told = _by_one_sign(craft, loop.arms, loop.mixer, odd, told)
+            yield told
 
 
 def _in_the_air(verdict: AxisVerdict) -> str:
@@ -371,50 +356,32 @@ def _sign_figures(verdict: AxisVerdict, lowest: float) -> tuple[tuple[str, float
     return (*own, ("partner_share", verdict.partner_share)) if verdict.partner else own
 
 
-def _what_the_pilot_sees(verdict: AxisVerdict) -> str:
-    axis, command = verdict.axis.capitalize(), COMMANDS[verdict.axis]
-    own, partner = _percent(verdict.share), _percent(abs(verdict.partner_share))
-    if verdict.partner is not None:
-        effect = _EFFECTS[verdict.partner][verdict.partner_share > 0]
-        return (
-            f"{axis} and {verdict.partner} are mixed up: {command} {effect} "
-            f"({partner} of a full effect, against {own} on "
-            f"its own axis). The craft corrects the wrong axis and tumbles."
-        )
-    if verdict.state == "reversed":
-        effect = _EFFECTS[verdict.axis][0]
-        return (
-            f"{axis} feeds back the wrong way: {command} {effect} (own effect "
-            f"{own}). The craft adds to every disturbance: {_REVERSED[verdict.axis]}."
-        )
-    return (
-        f"{axis} has no authority: {command} has {own} of a full effect. "
-        f"With such a mixer {_NO_AUTHORITY[verdict.axis]}."
-    )
+def _seen(verdict: AxisVerdict, turned: bool) -> str:
+    """What the pilot sees; where the board is not mounted as set what the loop takes a turn for.
 
-
-def _what_the_craft_does(verdict: AxisVerdict) -> str:
-    """As above where the board is not mounted as it is set: told of what the loop takes a turn for.
-
-    A stick still works as the mixer has it; what is wrong is how the loop answers the turn.
+    A stick still works there as the mixer has it; what is wrong is how the loop answers the turn.
     """
-    axis, moves = verdict.axis.capitalize(), _MOVES[verdict.axis]
-    own, partner = _percent(verdict.share), _percent(abs(verdict.partner_share))
+    axis, own = verdict.axis.capitalize(), _percent(verdict.share)
+    command, when = COMMANDS[verdict.axis], f"when the craft {_MOVES[verdict.axis]}, the loop"
     if verdict.partner is not None:
+        does = f"{command} {_EFFECTS[verdict.partner][verdict.partner_share > 0]}"
+        if turned:
+            does = f"{when} answers in {verdict.partner}"
         return (
-            f"{axis} and {verdict.partner} are mixed up: when the craft {moves}, the loop answers "
-            f"in {verdict.partner} ({partner} of a full effect, against {own} on its own axis). "
-            "The craft corrects the wrong axis and tumbles."
+            f"{axis} and {verdict.partner} are mixed up: {does} "
+            f"({_percent(abs(verdict.partner_share))} of a full effect, against {own} on its own "
+            "axis). The craft corrects the wrong axis and tumbles."
         )
     if verdict.state == "reversed":
-        return (
-            f"{axis} feeds back the wrong way: when the craft {moves}, the loop pushes it further "
-            f"(own effect {own}): {_REVERSED[verdict.axis]}."
-        )
-    return (
-        f"{axis} has no authority: when the craft {moves}, the loop answers with {own} of a full "
-        f"effect, and {_NO_AUTHORITY[verdict.axis]}."
-    )
+        does = f"{command} {_EFFECTS[verdict.axis][0]} (own effect {own}). The craft adds to every "
+        does += "disturbance"
+        if turned:
+            does = f"{when} pushes it further (own effect {own})"
+        return f"{axis} feeds back the wrong way: {does}: {_REVERSED[verdict.axis]}."
+    does = f"{command} has {own} of a full effect. With such a mixer"
+    if turned:
+        does = f"{when} answers with {own} of a full effect, and"
+    return f"{axis} has no authority: {does} {_NO_AUTHORITY[verdict.axis]}."
 
 
 def _percent(share: float) -> str:

@@ -6,7 +6,7 @@ from itertools import combinations
 from math import atan2, degrees, hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft, is_servo
+from cfgaudit.craft.craft import Craft, if_stated, is_servo
 from cfgaudit.physics.allocation import (
     BEARINGS_DEG,
     arm_names,
@@ -49,10 +49,18 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
+    lacking,
     listed,
     rule,
 )
-from cfgaudit.rules.wiring import SHEET_MAY_BE_OLD, pads_used_for, told_by_both, unreadable
+from cfgaudit.rules.wiring import (
+    SHEET_MAY_BE_OLD,
+    first_stated,
+    pads_used_for,
+    told_by_both,
+    unreadable,
+)
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Motor
 from cfgaudit.vocabulary.units import number_text
@@ -125,12 +133,9 @@ def reversal_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     spin or the frame's rotation where that is untrue.
     Source: common practice; Mahony, Kumar, Corke 2012 for the part of the turns (from memory).
     """
-    spins: dict[str, int] = {}
-    for motor in turning(craft):
-        try:
-            spins[motor.name] = SPINS[motor.spin]
-        except NotStated as lack:
-            yield Lacks(lack.path)
+    motors = turning(craft)
+    spins = {motor.name: SPINS[motor.spin] for motor in motors if motor.states("spin")}
+    yield from lacking(motors, "spin")
     yield from each((_against_rotation,), lambda check: check(craft, spins))
     told = False
     if sheet:
@@ -144,12 +149,7 @@ def reversal_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
 
 def _wanted_turns(craft: Craft, spins: dict[str, int]) -> dict[str, int]:
     """The mixer's turns, and the frame's where the mixer states none at all."""
-    if spins:
-        return spins
-    try:
-        return spins_of_the_frame(craft)
-    except NotStated:
-        return {}
+    return spins or if_stated(lambda: spins_of_the_frame(craft), {})
 
 
 def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
@@ -161,6 +161,7 @@ def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
         return
     told = ", ".join(f"{arm} {TURN_WORDS[spins[arm]]}" for arm in wrong)
     judged = sum(arm in expected for arm in spins)
+    every = len(wrong) == judged
     yield Fires(
         f"The mixer takes for granted that {len(wrong)} of {judged} propellers "
         f"turn{'s' if len(wrong) == 1 else ''} the other way than {layout_of(craft)} with "
@@ -171,12 +172,8 @@ def _against_rotation(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
             *([craft.frame.path("layout")] if craft.frame.states("layout") else []),
         ),
         (("wrong_arms", len(wrong)), ("arms", judged)),
-        advice="Propellers off: look which way each motor turns. "
-        + (
-            "Then correct the rotation or all spins, whichever is untrue."
-            if len(wrong) == judged
-            else f"Then correct {', '.join(wrong)}."
-        ),
+        advice="Propellers off: look which way each motor turns. Then correct "
+        + ("the rotation or all spins, whichever is untrue." if every else f"{', '.join(wrong)}."),
     )
 
 
@@ -190,10 +187,9 @@ def _by_place(craft: Craft, arms: list[str], turns: list[int]) -> dict[str, int]
 
 
 def _against_directions(craft: Craft, spins: dict[str, int]) -> Iterator[Yielded]:
-    directions = {}
-    for arm in [part.name for part in craft.esc.arms]:
-        if arm in spins:
-            directions[arm] = craft.esc.arms[arm].direction == "reversed"
+    directions = {
+        arm.name: arm.direction == "reversed" for arm in craft.esc.arms if arm.name in spins
+    }
     missing = [arm for arm in spins if arm not in directions]
     yield from (Lacks(craft.esc.arms[arm].path("direction")) for arm in missing)
     backward = {arm for arm, turned in directions.items() if turned}
@@ -305,18 +301,15 @@ def output_twice(craft: Craft) -> Iterator[Yielded]:
     Mend: give every arm an output of its own, the one that its motor is wired to.
     Source: common practice.
     """
-    arms: dict[int, list[str]] = {}
-    for motor in craft.motors.arms:
-        try:
-            arms.setdefault(motor.output, []).append(motor.name)
-        except NotStated as lack:
-            yield Lacks(lack.path)
-    for output, names in arms.items():
-        if len(names) > 1:
+    yield from lacking(craft.motors.arms, "output")
+    having = [motor for motor in craft.motors.arms if motor.states("output")]
+    for output, motors in in_groups(having, lambda motor: motor.output).items():
+        if len(motors) > 1:
             yield Fires(
-                f"Output {output} drives {len(names)} arms: {' and '.join(names)}.",
-                tuple(craft.motors.arms[name].path("output") for name in names),
-                (("output", output), ("arms", len(names))),
+                f"Output {output} drives {len(motors)} arms: "
+                f"{' and '.join(motor.name for motor in motors)}.",
+                tuple(motor.path("output") for motor in motors),
+                (("output", output), ("arms", len(motors))),
                 advice="Give every arm the output that its motor is wired to.",
             )
 
@@ -347,7 +340,9 @@ def output_missing(craft: Craft) -> Iterator[Yielded]:
     yield Fires(
         f"{listed([motor.name for motor in bare])} {'has' if len(bare) == 1 else 'have'} no "
         f"output; the other {len(motors) - len(bare)} of {len(motors)} arms have one.",
-        tuple(path for motor in bare for path in (motor.path("output"), stated_of(craft, motor))),
+        tuple(
+            path for motor in bare for path in (motor.path("output"), first_stated(craft, motor))
+        ),
         (("without", len(bare)), ("arms", len(motors))),
         advice=f"Give {'the' if len(bare) == 1 else 'each'} arm the output that its motor is wired "
         "to" + (f"; of the first {len(motors)}, nothing uses {listed(free)}." if free else "."),
@@ -373,7 +368,7 @@ def pad_missing(craft: Craft) -> Iterator[Yielded]:
     yield Fires(
         f"No pad drives the motor of {listed(without)}, though the pads name those of "
         f"{listed([*(arm for arm in arms if arm in named), *sorted(named - set(arms))])}.",
-        tuple(stated_of(craft, craft.motors.arms[arm]) for arm in without),
+        tuple(first_stated(craft, craft.motors.arms[arm]) for arm in without),
         (("without", len(without)), ("arms", len(arms))),
         advice="Say on the pad that the motor is soldered to which arm it drives.",
     )
@@ -407,7 +402,7 @@ def wrong_count(craft: Craft) -> Iterator[Yielded]:
         f"{'motor is' if len(motors) == 1 else 'motors are'} stated.{told}",
         (
             craft.frame.path("layout"),
-            *(path for motor in over for path in _stated_of_one_over(craft, motor)),
+            *(path for motor in over for path in (first_stated(craft, motor), *_no_servo(motor))),
         ),
         (("motors", len(motors)), ("arms", len(arms))),
         advice="Set the layout that the frame has, or state the motor of every arm.",
@@ -469,21 +464,19 @@ def poles_odd(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     poles = craft.motors.poles
     if poles % 2 == 0 and poles >= 2:
         return
-    if poles == 0 and _nothing_counts_turns(craft):
+    if poles == 0 and not craft.notches.motor.enabled and not craft.esc.reports:
         raise NotApplicable("Nothing reads the motors' speed, so the poles are not asked for.")
     counted = _counted_poles(craft, sheet) if sheet else 0
+    path = craft.motors.path("poles")
     told = f"The motors are said to have {poles} magnet{'' if poles == 1 else 's'}"
     yield Fires(
         f"{told}; they come in pairs, north beside south, so the number is even."
         if poles
         else f"{told}: the number was never set.",
-        (craft.motors.path("poles"),),
+        (path,),
         (("poles", poles),),
-        mend=(Edit(craft.motors.path("poles"), str(counted)),) if counted else (),
-        advice=""
-        if counted
-        else "Count the magnets in the bell of one motor, not the coils inside it.",
-    )
+        advice="Count the magnets in the bell of one motor, not the coils inside it.",
+    ).mended([Edit(path, str(counted))] if counted else [])
 
 
 def _counted_poles(craft: Craft, sheet: "Sheet") -> int:
@@ -494,20 +487,9 @@ def _counted_poles(craft: Craft, sheet: "Sheet") -> int:
     return 0 if found % 2 else found
 
 
-def _stated_of_one_over(craft: Craft, motor: Motor) -> tuple[str, ...]:
-    """Where a motor is stated, and where it is said to be no servo."""
-    servo = (motor.path("servo"),) if motor.states("servo") else ()
-    return (stated_of(craft, motor), *servo)
-
-
-def _nothing_counts_turns(craft: Craft) -> bool:
-    """Whether the dump states that nothing reads the motors' speed. Raises NotStated."""
-    return not craft.notches.motor.enabled and not craft.esc.reports
-
-
-def stated_of(craft: Craft, motor: Motor) -> str:
-    """The first path that the dump states of a motor."""
-    return next(paths[0] for paths in craft.settings.below(f"motors.{motor.name}").values())
+def _no_servo(motor: Motor) -> tuple[str, ...]:
+    """Where a motor is said to be no servo."""
+    return (motor.path("servo"),) if motor.states("servo") else ()
 
 
 @rule("motor/wired-elsewhere", Level.ERROR, sheet=True)
@@ -538,7 +520,8 @@ def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
         f"{arm}'s is on output {wired[arm]}, and output {driven[arm]} drives {arm}" for arm in odd
     )
     old = any(told_by_both(craft, sheet, arm) for arm in odd)
-    mends = _is_one_to_one({**driven, **wired}) and not old
+    outputs = {**driven, **wired}.values()
+    mends = len(set(outputs)) == len(outputs) and not old
     yield Fires(
         f"{len(odd)} of {len(wired)} motors {'is' if len(odd) == 1 else 'are'} wired to another "
         f"output than the dump has for the arm: {told}.",
@@ -547,12 +530,9 @@ def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             *(sheet.motors[arm].path("output") for arm in odd),
         ),
         (("odd_arms", float(len(odd))), ("arms", float(len(wired)))),
-        mend=tuple(
-            Edit(craft.motors.arms[arm].path("output"), str(wired[arm])) for arm in odd if mends
-        ),
-        advice="" if mends else _by_the_wires(old),
+        advice=_by_the_wires(old),
         choice=SHEET_MAY_BE_OLD if old else "",
-    )
+    ).mended(Edit(craft.motors.arms[arm].path("output"), str(wired[arm])) for arm in odd if mends)
 
 
 def _by_the_wires(old: bool) -> str:
@@ -562,10 +542,6 @@ def _by_the_wires(old: bool) -> str:
         "Follow every motor's signal wire: the dump's outputs and its pads agree with each other, "
         "so they are both wrong, or the build sheet is old; correct that which is."
     )
-
-
-def _is_one_to_one(outputs: Mapping[str, int]) -> bool:
-    return len(set(outputs.values())) == len(outputs)
 
 
 @rule("motor/poles-mismatch", Level.ERROR, sheet=True)
@@ -581,7 +557,7 @@ def poles_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """
     poles = craft.motors.poles
     motors = [part for part in sheet.motors if not is_servo(craft, part.name)]
-    yield from (Lacks(motor.path("poles")) for motor in motors if not motor.states("poles"))
+    yield from lacking(motors, "poles")
     counted = {motor.name: motor.poles for motor in motors if motor.states("poles")}
     odd = [arm for arm, true in counted.items() if true != poles]
     if poles % 2 or poles < 2 or not odd:
@@ -600,11 +576,8 @@ def poles_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
             ("ratio", true / poles),
             ("motors", float(len(odd))),
         ),
-        mend=(Edit(path, str(true)),) if alike and true % 2 == 0 else (),
-        advice=""
-        if alike and true % 2 == 0
-        else "Count the magnets in each bell again; they are even, and alike on all arms.",
-    )
+        advice="Count the magnets in each bell again; they are even, and alike on all arms.",
+    ).mended([Edit(path, str(true))] if alike and true % 2 == 0 else [])
 
 
 @rule("motor/tip-speed", Level.NOTE, ("motor.tip_mach_most",), sheet=True)
@@ -632,12 +605,7 @@ def tip_speed(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
         f"At full throttle the tips of a {number_text(drive.diameter)} mm propeller run at about "
         f"{speed:.0f} m/s, Mach {mach:.2f}: {number_text(drive.kv)} rpm/V on {full:.1f} V are "
         f"{grouped(rpm)} rpm at {LOADED_SHARE:g} of the speed without a propeller.",
-        (
-            drive.path("kv"),
-            drive.path("diameter"),
-            pack.path("cells"),
-            pack.path("chemistry"),
-        ),
+        (drive.path("kv"), drive.path("diameter"), pack.path("cells"), pack.path("chemistry")),
         (
             ("tip_m_per_s", speed),
             ("mach", mach),
@@ -652,8 +620,12 @@ def tip_speed(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielded]:
     )
 
 
-@rule("motor/servo-signal", Level.ERROR)
-def servo_signal(craft: Craft) -> Iterator[Yielded]:
+def _servos(craft: Craft) -> list[Motor]:
+    return [motor for motor in craft.motors.arms if motor.states("servo") and motor.servo]
+
+
+@rule("motor/servo-signal", Level.ERROR, over=_servos)
+def servo_signal(craft: Craft, motor: Motor) -> Iterator[Yielded]:
     """A servo is sent what only a speed controller reads.
 
     A servo reads plain pulses. An output without a protocol of its own has the craft's.
@@ -662,22 +634,14 @@ def servo_signal(craft: Craft) -> Iterator[Yielded]:
     Mend: give the servo's output the plain pulse protocol.
     Source: common practice.
     """
-    servos = [motor for motor in craft.motors.arms if motor.states("servo") and motor.servo]
-
-    def check(motor: Motor) -> Iterator[Yielded]:
-        own = craft.esc.arms[motor.name]
-        protocol = own.protocol if own.states("protocol") else craft.esc.protocol
-        if protocol != "pwm":
-            path = own.path("protocol") if own.states("protocol") else craft.esc.path("protocol")
-            yield Fires(
-                f"The servo on {motor.name} is sent {protocol}, and a servo reads plain pulses.",
-                (own.path("protocol"), path, motor.path("servo"))
-                if path != own.path("protocol")
-                else (path, motor.path("servo")),
-                advice=f"Set {own.path('protocol')} to pwm.",
-            )
-
-    yield from each(servos, check)
+    own = craft.esc.arms[motor.name]
+    said = own if own.states("protocol") else craft.esc
+    if said.protocol != "pwm":
+        yield Fires(
+            f"The servo on {motor.name} is sent {said.protocol}, and a servo reads plain pulses.",
+            (*dict.fromkeys((own.path("protocol"), said.path("protocol"))), motor.path("servo")),
+            advice=f"Set {own.path('protocol')} to pwm.",
+        )
 
 
 @rule("motor/thrust-uneven", Level.WARNING, limits=("motor.thrust_share_least",))

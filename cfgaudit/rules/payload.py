@@ -1,15 +1,27 @@
 """The overlay (its grid, its elements and what they show) and how long the flight log has room."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from functools import partial
 from itertools import combinations
 from typing import Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Asked, Craft, there
 from cfgaudit.craft.switches import swept
 from cfgaudit.physics.serial import LOG_RECORD_BYTES, log_fills_after_s
 from cfgaudit.physics.video import Box, fits, grid, overlap
-from cfgaudit.rules.rule import Edit, Fires, Lacks, Level, Yielded, grouped, listed, rule
-from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.rules.rule import (
+    Edit,
+    Fires,
+    Lacks,
+    Level,
+    Yielded,
+    each,
+    grouped,
+    in_groups,
+    lacking,
+    listed,
+    rule,
+)
 from cfgaudit.vocabulary.dump import (
     Accelerometer,
     Barometer,
@@ -28,15 +40,15 @@ def shown_boxes(craft: Craft, *, placed: bool = False) -> tuple[Boxes, list[Lack
     With `placed` those too that have a place while nothing says whether they are shown. Raises
     NotStated where no element is stated at all.
     """
-    boxes: Boxes = {}
-    lacks: list[Lacks] = []
-    for element in craft.overlay.elements:
-        try:
-            if (placed and not element.states("shown")) or element.shown:
-                boxes[element.name] = _box(element)
-        except NotStated as lack:
-            lacks.append(Lacks(lack.path))
-    return boxes, lacks
+    asked = Asked()
+
+    def box(element: OverlayElement) -> Box | None:
+        shown = (placed and not element.states("shown")) or element.shown
+        return _box(element) if shown else None
+
+    boxes = {one.name: asked.of(partial(box, one)) for one in craft.overlay.elements}
+    shown = {name: box for name, box in boxes.items() if box is not None}
+    return shown, [Lacks(path) for path in asked.lacks]
 
 
 def _box(element: OverlayElement) -> Box:
@@ -96,19 +108,20 @@ def off_the_grid(craft: Craft) -> Iterator[Yielded]:
 def _cut_off(craft: Craft, name: str, boxes: Boxes, room: OverlayRoom) -> Fires:
     box, element = boxes[name], craft.overlay.elements[name]
     columns, rows = room.size
+    picture = room.says if room.says.islower() else f"the picture of {room.says}"
     inside = _moved_inside(box, room.size)
     leaves = [leaf for leaf in ("row", "column") if getattr(inside, leaf) != getattr(box, leaf)]
     paths = [element.path(leaf) for leaf in leaves or ["column"]]
     if element.states("width"):
         paths.append(element.path("width"))
-    mend = tuple(Edit(element.path(leaf), str(getattr(inside, leaf))) for leaf in leaves)
+    mend = [Edit(element.path(leaf), str(getattr(inside, leaf))) for leaf in leaves]
     free = fits(inside, room.size) and not any(
         overlap(inside, _moved_inside(other, room.size))
         for other_name, other in boxes.items()
         if other_name != name
     )
     return Fires(
-        f"{name} takes {_place(box)}, and {_picture(room)} ends at row {rows}, column {columns}.",
+        f"{name} takes {_place(box)}, and {picture} ends at row {rows}, column {columns}.",
         (*paths, *room.paths),
         (
             ("row", box.row),
@@ -118,13 +131,8 @@ def _cut_off(craft: Craft, name: str, boxes: Boxes, room: OverlayRoom) -> Fires:
             ("rows", rows),
             ("columns", columns),
         ),
-        mend=mend if free else (),
-        advice="" if free else f"Move {name} to a free place within the picture, or hide it.",
-    )
-
-
-def _picture(room: OverlayRoom) -> str:
-    return room.says if room.says.islower() else f"the picture of {room.says}"
+        advice=f"Move {name} to a free place within the picture, or hide it.",
+    ).mended(mend if free else ())
 
 
 def _moved_inside(box: Box, size: tuple[int, int]) -> Box:
@@ -196,9 +204,7 @@ def shown_that_tell(craft: Craft, vital: tuple[str, ...]) -> list[str]:
 
     Raises NotStated where there is none, but whether one of them is shown is not stated.
     """
-    kinds = element_kinds()
-    elements = [e for e in craft.overlay.elements if e.name in kinds]
-    telling = [element for element in elements if kinds[element.name].tells in vital]
+    telling = _telling(craft.overlay.elements, vital)
     shown = [e.name for e in telling if e.states("shown") and e.shown]
     return shown or [e.name for e in telling if e.shown]
 
@@ -220,9 +226,7 @@ def nothing_vital(craft: Craft) -> Iterator[Yielded]:
         if shown_that_tell(craft, tuple(VITAL)):
             yield from _never_seen(craft)
             return
-        kinds = element_kinds()
-        vital = [e for e in overlay.elements if e.name in kinds and kinds[e.name].tells]
-        paths = tuple(element.path("shown") for element in vital)
+        paths = tuple(element.path("shown") for element in _telling(overlay.elements, VITAL))
         says = f"The overlay shows neither {' nor '.join(VITAL.values())}."
         advice = "Show battery_voltage or cell_voltage, flight_timer, or warnings."
     else:
@@ -231,9 +235,9 @@ def nothing_vital(craft: Craft) -> Iterator[Yielded]:
         paths = (craft.video.transmitter.path("enabled"),)
         says = "The craft sends a picture and the overlay is off: it shows no voltage and no time."
         advice = "Switch the overlay on where the board has one."
-        telemetry = craft.telemetry
-        told = telemetry.states("enabled") and telemetry.enabled
-        if not told and _meant_to_be_shown(craft):
+        told = craft.telemetry.states("enabled") and craft.telemetry.enabled
+        telling = _telling(there(craft.overlay.elements), VITAL)
+        if not told and any(one.states("shown") and one.shown for one in telling):
             level = Level.WARNING
     yield Fires(says, (*paths, overlay.path("enabled")), advice=advice, level=level)
 
@@ -253,12 +257,10 @@ def _never_seen(craft: Craft) -> Iterator[Fires]:
             )
 
 
-def _meant_to_be_shown(craft: Craft) -> bool:
-    """Whether an element that tells something vital is stated to be shown."""
+def _telling(elements: Iterable[OverlayElement], vital: Collection[str]) -> list[OverlayElement]:
+    """The elements that tell one of these."""
     kinds = element_kinds()
-    elements = [craft.overlay.elements[name] for name in craft.overlay.elements.names()]
-    telling = [one for one in elements if one.name in kinds and kinds[one.name].tells in VITAL]
-    return any(one.states("shown") and one.shown for one in telling)
+    return [one for one in elements if one.name in kinds and kinds[one.name].tells in vital]
 
 
 def _read_from(craft: Craft, source: str) -> tuple[bool, tuple[str, ...]]:
@@ -293,23 +295,14 @@ def without_source(craft: Craft) -> Iterator[Yielded]:
     if not craft.overlay.enabled:
         return
     kinds = element_kinds()
-    reading: dict[str, list[OverlayElement]] = {}
-    for element in craft.overlay.elements:
-        source = kinds[element.name].reads if element.name in kinds else ""
-        if not source:
-            continue
-        if not element.states("shown"):
-            yield Lacks(element.path("shown"))
-        elif element.shown:
-            reading.setdefault(source, []).append(element)
-    for source, elements in reading.items():
-        try:
-            yield from _unread(craft, source, elements)
-        except NotStated as lack:
-            yield Lacks(lack.path)
+    reading = [e for e in craft.overlay.elements if e.name in kinds and kinds[e.name].reads]
+    yield from lacking(reading, "shown")
+    shown = [element for element in reading if element.states("shown") and element.shown]
+    by_source = in_groups(shown, lambda element: kinds[element.name].reads)
+    yield from each(by_source.items(), lambda item: _unread(craft, *item))
 
 
-def _unread(craft: Craft, source: str, elements: list[OverlayElement]) -> Iterator[Fires]:
+def _unread(craft: Craft, source: str, elements: list[OverlayElement]) -> Iterator[Yielded]:
     found, paths = _read_from(craft, source)
     if found:
         return

@@ -3,15 +3,15 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated, there
 from cfgaudit.physics.power import CELL_LIMITS, best_choices, cell_limits, fits, load_share
-from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, listed, rule
+from cfgaudit.rules.rule import Fires, Lacks, Level, Yielded, each, lacking, listed, rule
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:  # a craft without a build sheet has no use for it
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.vocabulary.sheet import Device, RailSource, SheetRail
+    from cfgaudit.vocabulary.sheet import Device, SheetRail
 
 _PACK_SWING = 1.15  # least of a pack's full to its lowest voltage; a LiPo cell's 4.2 to 3.5 V: 1.2
 _MEASURED_V = 0.05  # a cell: how far a full pack may be off what its chemistry has
@@ -19,8 +19,8 @@ _PACK = "pack"  # what a source that is the pack is called
 _NONE = "none"  # a device that says so draws from no rail
 
 
-@rule("power/rail-out-of-range", Level.ERROR, sheet=True)
-def rail_out_of_range(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+@rule("power/rail-out-of-range", Level.ERROR, sheet=True, over=lambda _, sheet: sheet.devices)
+def rail_out_of_range(craft: Craft, sheet: "Sheet", part: "Device") -> Iterator[Yielded]:
     """A device hangs on a rail whose voltage is not, or not always, within its supply range.
 
     A rail that only the pack feeds sinks to its empty cells' voltage, whatever was measured there;
@@ -31,37 +31,33 @@ def rail_out_of_range(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Mend: move the device to a rail within its range, or set the rail to a voltage that fits.
     Source: the two ranges as the build sheet states them; no figure is assumed.
     """
-
-    def device(part: "Device") -> Iterator[Yielded]:
-        if part.rail == _NONE:
-            return
-        rail = sheet.rails[part.rail]
-        (low, high), (least, most) = rail.volts(), part.supply
-        empty = _empty_v(craft, sheet, rail)
-        sags = empty is not None and empty < low
-        low = empty if empty is not None and sags else low
-        if least <= low and high <= most:
-            return
-        yield Fires(
-            f"{part.name} takes {_volts(least, most)}, and its rail {rail.name} "
-            f"{'gives' if low == high else 'goes through'} {_volts(low, high)}"
-            f"{', as an empty pack has the lower of these' if sags else ''}.",
-            (
-                part.path("rail"),
-                part.path("supply"),
-                rail.volts_path(),
-                *((craft.battery.path("empty_cell"), sheet.battery.path("cells")) if sags else ()),
-            ),
-            (
-                ("rail_low_v", low),
-                ("rail_high_v", high),
-                ("supply_low_v", least),
-                ("supply_high_v", most),
-            ),
-            advice=_instead(sheet, part, rail, (least, most)),
-        )
-
-    return each(sheet.devices, device)
+    if part.rail == _NONE:
+        return
+    rail = sheet.rails[part.rail]
+    (low, high), (least, most) = rail.volts(), part.supply
+    empty = _empty_v(craft, sheet, rail)
+    sags = empty is not None and empty < low
+    low = empty if empty is not None and sags else low
+    if least <= low and high <= most:
+        return
+    yield Fires(
+        f"{part.name} takes {_volts(least, most)}, and its rail {rail.name} "
+        f"{'gives' if low == high else 'goes through'} {_volts(low, high)}"
+        f"{', as an empty pack has the lower of these' if sags else ''}.",
+        (
+            part.path("rail"),
+            part.path("supply"),
+            rail.volts_path(),
+            *((craft.battery.path("empty_cell"), sheet.battery.path("cells")) if sags else ()),
+        ),
+        (
+            ("rail_low_v", low),
+            ("rail_high_v", high),
+            ("supply_low_v", least),
+            ("supply_high_v", most),
+        ),
+        advice=_instead(sheet, part, rail, (least, most)),
+    )
 
 
 def _empty_v(craft: Craft, sheet: "Sheet", rail: "SheetRail") -> float | None:
@@ -113,17 +109,14 @@ def _bears(sheet: "Sheet", rail: "SheetRail", device: "Device") -> bool:
     """Whether a rail's rating, where it is stated, bears a device besides what hangs there."""
     if not (rail.states("rating") and device.states("current")):
         return True
-    others = [part for part in sheet.devices if part.states("rail") and part.rail == rail.name]
-    drawn = sum(part.current for part in others if part.states("current"))
+    hanging = _hanging(sheet, rail.name)
+    drawn = sum(part.current for part in hanging if part.states("current"))
     return drawn + device.current <= rail.rating + _ROUNDING
 
 
 def _within(rail: "SheetRail", least: float, most: float) -> bool:
-    try:
-        low, high = rail.volts()
-    except NotStated:
-        return False
-    return least <= low and high <= most
+    volts = if_stated(rail.volts, None)
+    return volts is not None and least <= volts[0] and volts[1] <= most
 
 
 def _hanging(sheet: "Sheet", rail: str) -> list["Device"]:
@@ -131,31 +124,26 @@ def _hanging(sheet: "Sheet", rail: str) -> list["Device"]:
     return [part for part in sheet.devices if part.states("rail") and part.rail == rail]
 
 
-@rule("power/rail-no-common-voltage", Level.ERROR, sheet=True)
-def rail_no_common_voltage(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+def _rails(_: Craft, sheet: "Sheet") -> "Iterator[SheetRail]":
+    return iter(sheet.rails)
+
+
+@rule("power/rail-no-common-voltage", Level.ERROR, sheet=True, over=_rails)
+def rail_no_common_voltage(craft: Craft, sheet: "Sheet", rail: "SheetRail") -> Iterator[Yielded]:
     """A rail whose voltage can be chosen feeds devices that no one of its choices suits together.
 
     In the air: whichever voltage is chosen, some device drops out or breaks.
     Mend: choose the voltage that suits most, and move the rest to another rail.
     Source: the ranges as the build sheet states them; no figure is assumed.
     """
-
-    def rail(part: "SheetRail") -> Iterator[Yielded]:
-        if not part.states("choices") or not part.choices:
-            return
-        devices = _hanging(sheet, part.name)
-        known = [device for device in devices if device.states("supply")]
-        yield from (Lacks(d.path("supply")) for d in devices if not d.states("supply"))
-        most, best = best_choices(part.choices, [device.supply for device in known])
-        if most < len(known):
-            yield _no_common(sheet, part, known, most, best)
-
-    yield from each(sheet.rails, rail)
-
-
-def _no_common(
-    sheet: "Sheet", rail: "SheetRail", devices: list["Device"], most: int, best: tuple[float, ...]
-) -> Fires:
+    if not rail.states("choices") or not rail.choices:
+        return
+    hanging = _hanging(sheet, rail.name)
+    devices = [device for device in hanging if device.states("supply")]
+    yield from lacking(hanging, "supply")
+    most, best = best_choices(rail.choices, [device.supply for device in devices])
+    if most >= len(devices):
+        return
     now = rail.choice if rail.states("choice") else best[0]
     volts = now if now in best else best[0]
     movers = [device for device in devices if not fits(volts, device.supply)]
@@ -163,7 +151,7 @@ def _no_common(
     ways = listed([f"{part.name}{_where_to(sheet, rail, part)}" for part in movers])
     fitting = listed([f"{number_text(choice)} V" for choice in best])
     suits = f"{fitting} suit{'s' if len(best) == 1 else ''} the most, {most} of {len(devices)}"
-    return Fires(
+    yield Fires(
         f"None of the {len(rail.choices)} voltages of rail {rail.name}, "
         f"{listed([number_text(choice) for choice in rail.choices])} V, suits all that hangs on "
         f"it: {ranges}. {suits if most else 'None suits any of it'}.",
@@ -186,8 +174,8 @@ _FULL, _NEARLY_FULL = 1.0, 0.8
 _ROUNDING = 1e-9
 
 
-@rule("power/rail-overloaded", Level.ERROR, sheet=True)
-def rail_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+@rule("power/rail-overloaded", Level.ERROR, sheet=True, over=_rails)
+def rail_overloaded(craft: Craft, sheet: "Sheet", rail: "SheetRail") -> Iterator[Yielded]:
     """All that hangs on a rail draws more than its regulator gives: error above 100 %, warning
     above 80 %.
 
@@ -199,18 +187,11 @@ def rail_overloaded(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Mend: move a device to another rail or to a regulator of its own.
     Source: common practice for the 80 %; the currents as the build sheet states them.
     """
-
-    def rail(part: "SheetRail") -> Iterator[Yielded]:
-        devices = _hanging(sheet, part.name)
-        if devices:
-            yield from _load(part, devices)
-
-    yield from each(sheet.rails, rail)
-
-
-def _load(rail: "SheetRail", devices: list["Device"]) -> Iterator[Yielded]:
+    devices = _hanging(sheet, rail.name)
+    if not devices:
+        return
     known = [device for device in devices if device.states("current")]
-    yield from (Lacks(d.path("current")) for d in devices if not d.states("current"))
+    yield from lacking(devices, "current")
     if not rail.rating > 0:
         raise NotStated(rail.path("rating"))
     share = load_share([device.current for device in known], rail.rating)
@@ -403,12 +384,12 @@ def _as_a_pack(volts: tuple[float, float], sheet: "Sheet") -> bool:
 def _by_the_pack(rail: "SheetRail") -> bool:
     if rail.states("fed_by"):
         return rail.fed_by == {_PACK}
-    names = {source.source for source in _sources(rail) if source.states("from")}
+    names = {source.source for source in there(rail.sources) if source.states("from")}
     return names == {_PACK}
 
 
-@rule("power/backfeed", Level.ERROR, sheet=True)
-def backfeed(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+@rule("power/backfeed", Level.ERROR, sheet=True, over=_rails)
+def backfeed(craft: Craft, sheet: "Sheet", rail: "SheetRail") -> Iterator[Yielded]:
     """A rail is reached from two sources at once, and nothing parts them.
 
     Counted is whatever the build sheet says feeds the rail itself, and what else can power a
@@ -421,23 +402,9 @@ def backfeed(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Mend: leave one source, or put a diode or a switch between them; tell the sheet which.
     Source: the wiring as the build sheet states it.
     """
-    devices = [sheet.devices[name] for name in sheet.devices.names()]
-
-    def rail(part: "SheetRail") -> Iterator[Yielded]:
-        hanging = [d for d in devices if d.states("rail") and d.rail == part.name]
-        others = [d for d in hanging if d.states("fed_by") and d.fed_by - {part.name}]
-        yield from _fed_back(part, others)
-
-    yield from each(sheet.rails, rail)
-
-
-def _sources(rail: "SheetRail") -> "list[RailSource]":
-    return [rail.sources[name] for name in rail.sources.names()]
-
-
-def _fed_back(rail: "SheetRail", others: list["Device"]) -> Iterator[Yielded]:
-    """What can be fed back into at a rail; `others` hang there and have a source of their own."""
-    sources = _sources(rail)
+    hanging = [d for d in there(sheet.devices) if d.states("rail") and d.rail == rail.name]
+    others = [d for d in hanging if d.states("fed_by") and d.fed_by - {rail.name}]
+    sources = there(rail.sources)
     if not sources:
         _ = rail.fed_by  # one of the two must be stated
     kept = [part for part in sources if part.states("diode") and part.diode]
@@ -483,7 +450,7 @@ def feeds_itself(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     """
     feeds: dict[str, set[str]] = {}
     for part in sheet.rails:
-        sources = _sources(part)
+        sources = there(part.sources)
         if part.states("fed_by") or sources:  # a rail may be called as what feeds it: the pack's
             named = {one.source for one in sources if one.states("from")}
             known = all(one.states("from") for one in sources)

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator, Sequence
 from math import pi
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated, there
 from cfgaudit.craft.link_loss import STICKS, middle_in_doubt
+from cfgaudit.craft.switches import travel
 from cfgaudit.physics.filters import above_nyquist
 from cfgaudit.physics.serial import (
     PULSE_TRAIN_LONGEST_PULSE_S,
@@ -26,12 +27,12 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
     listed,
     rule,
 )
 from cfgaudit.rules.switches import untrusted
-from cfgaudit.rules.wiring import carrying, pads_used_for, stands_for, unreadable
-from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.rules.wiring import carrying, devices_in, pads_used_for, stands_for, unreadable
 from cfgaudit.vocabulary.dump import PRIMARY, Port
 from cfgaudit.vocabulary.kinds import SwitchRange
 from cfgaudit.vocabulary.units import number_text
@@ -49,10 +50,8 @@ def map_clash(craft: Craft) -> Iterator[Yielded]:
     Mend: give every control a channel of its own, in the order that the transmitter sends.
     Source: common practice.
     """
-    by_channel: dict[int, list[str]] = {}
-    for control, channel in craft.receiver.map.all().items():
-        by_channel.setdefault(channel, []).append(control)
-    for channel, controls in by_channel.items():
+    mapped = craft.receiver.map.all()
+    for channel, controls in in_groups(mapped, mapped.__getitem__).items():
         if len(controls) > 1:
             primary_first = sorted(controls, key=lambda control: control not in PRIMARY)
             yield Fires(
@@ -127,8 +126,7 @@ def link_port_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
     link = craft.receiver.link
     known = receiver_link(link)
     if known is not None:
-        devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
-        fitted = [part for part in devices if part.states("kind") and part.kind == "receiver"]
+        fitted = devices_in(sheet, "receiver")
         checks = [
             check(craft, known, port, told)
             for port in carrying(craft, "receiver")
@@ -139,42 +137,38 @@ def link_port_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
         yield from each(checks, iter)
 
 
-class _Likelier(NamedTuple):
-    """What is likelier wrong than a port's rate or level: in words, and the paths that say so."""
+def _or_likelier(craft: Craft, known: ReceiverLink, port: Port, found: Fires) -> Fires:
+    """What is found of a port's rate or level, unless another thing is likelier wrong than that.
 
-    advice: str
-    paths: tuple[str, ...]
-
-
-def _likelier(craft: Craft, known: ReceiverLink, port: Port) -> _Likelier | None:
-    """Another port that stands just as the link wants it, or another link that this one fits.
-
-    A rate that many devices have tells nothing. None where nothing of the sort is stated.
+    That is another port which stands just as the link wants it, or another link that this one fits.
+    A rate that many devices have tells nothing.
     """
-    link = craft.receiver.link
-    own = port.name
-    if known.baud not in _ORDINARY_BAUDS:
-        for name in craft.ports.names():
-            other = craft.ports[name]
-            if name != own and other.states("inverted") and stands_for(other, known):
-                return _Likelier(
-                    f"Port {name} stands at the {link} link's own rate and level: look to which "
-                    f"of the two the receiver is wired. If to {name}, give that one the receiver "
-                    f"role, and {own} what is wired there.",
-                    (port.path("roles"), other.path("baud")),
-                )
+    link, own = craft.receiver.link, port.name
+    ports = there(craft.ports) if known.baud not in _ORDINARY_BAUDS else []
+    for other in ports:
+        if other.name != own and other.states("inverted") and stands_for(other, known):
+            return found._replace(
+                paths=(port.path("roles"), other.path("baud"), *found.paths),
+                mend=(),
+                choice="",
+                advice=f"Port {other.name} stands at the {link} link's own rate and level: look to "
+                f"which of the two the receiver is wired. If to {other.name}, give that one the "
+                f"receiver role, and {own} what is wired there.",
+            )
     fits = [
         name
         for name, one in RECEIVER_LINKS.items()
         if name != link and one.baud not in _ORDINARY_BAUDS and stands_for(port, one)
     ]
-    if fits and port.states("inverted"):
-        return _Likelier(
-            f"Port {own} stands as {listed(fits)} would have it: look which link the receiver "
-            "talks, and name that; else set the port to the link's own rate and idle level.",
-            ("receiver.link",),
-        )
-    return None
+    if not fits or not port.states("inverted"):
+        return found
+    return found._replace(
+        paths=("receiver.link", *(path for path in found.paths if path != "receiver.link")),
+        mend=(),
+        choice="",
+        advice=f"Port {own} stands as {listed(fits)} would have it: look which link the receiver "
+        "talks, and name that; else set the port to the link's own rate and idle level.",
+    )
 
 
 _ORDINARY_BAUDS: Final = (9600, 19200, 38400, 57600, 115200)
@@ -189,28 +183,22 @@ def _wrong_rate(
     wanted = told[0].rate if told else float(known.baud)
     off, allowed = rate_error(baud, wanted), allowed_error(known.framing)
     if abs(off) > allowed + _ROUNDING:
-        likelier = None if told else _likelier(craft, known, port)
         alone = bool(told) or (port.states("inverted") and port.inverted == known.inverted)
-        yield Fires(
+        found = Fires(
             f"The {link} link runs at {grouped(wanted)} Bd, but port {port.name} is set to "
             f"{grouped(baud)} Bd: {grouped(abs(off) * 100)} % off, where "
             f"{grouped(allowed * 100)} % is allowed.",
-            (
-                *(likelier.paths if likelier else ()),
-                path,
-                *(part.path("rate") for part in told[:1]),
-                *(() if likelier and likelier.paths == ("receiver.link",) else ("receiver.link",)),
-            ),
+            (path, *(part.path("rate") for part in told[:1]), "receiver.link"),
             (
                 ("link_baud", wanted),
                 ("baud", baud),
                 ("off_percent", off * 100),
                 ("allowed_percent", allowed * 100),
             ),
-            mend=() if likelier else (Edit(path, f"{number_text(wanted)} Bd"),),
-            choice="" if likelier or alone else _WHICH_LINK,
-            advice=likelier.advice if likelier else "",
+            mend=(Edit(path, f"{number_text(wanted)} Bd"),),
+            choice="" if alone else _WHICH_LINK,
         )
+        yield found if told else _or_likelier(craft, known, port, found)
 
 
 _WHICH_LINK: Final = "to which port the receiver is wired, and which link it talks"
@@ -225,20 +213,14 @@ def _wrong_level(
     path = port.path("inverted")
     wanted = told[0].inverted if told else known.inverted
     if port.inverted != wanted:
-        likelier = None if told else _likelier(craft, known, port)
-        yield Fires(
+        found = Fires(
             f"The {link} link is {_IDLE[wanted]}, but port {port.name} is set "
             f"{_IDLE[port.inverted]}.",
-            (
-                *(likelier.paths if likelier else ()),
-                path,
-                *(part.path("inverted") for part in told[:1]),
-                *(() if likelier and likelier.paths == ("receiver.link",) else ("receiver.link",)),
-            ),
-            mend=() if likelier else (Edit(path, "on" if wanted else "off"),),
-            choice="" if likelier or told else f"{_WHICH_LINK}, and {_BEFORE_IT}",
-            advice=likelier.advice if likelier else "",
+            (path, *(part.path("inverted") for part in told[:1]), "receiver.link"),
+            mend=(Edit(path, "on" if wanted else "off"),),
+            choice="" if told else f"{_WHICH_LINK}, and {_BEFORE_IT}",
         )
+        yield found if told else _or_likelier(craft, known, port, found)
 
 
 @rule("receiver/port-without-link", Level.WARNING)
@@ -398,18 +380,16 @@ def ends_too_narrow(craft: Craft, least: float) -> Iterator[Yielded]:
             yield from _stick_halves(craft, control, channel)
 
 
+_ENDS: Final = ("low", "centre", "high")
 _HALF_LEAST: Final = 0.6  # of the other half: no trim and no wear takes more (common practice)
 
 
 def _stick_halves(craft: Craft, control: str, channel: int) -> Iterator[Fires]:
     """A stick that goes much less far from its middle one way than the other."""
-    receiver, leaves = craft.receiver, ("low", "centre", "high")
-    paths = [receiver.end_path(channel, leaf) for leaf in leaves]
+    paths = [craft.receiver.end_path(channel, leaf) for leaf in _ENDS]
     if any(path not in craft.settings for path in paths):
         return
-    low, centre, high = (
-        receiver.low_of(channel), receiver.centre_of(channel), receiver.high_of(channel)
-    )  # fmt: skip
+    (low, high), centre = travel(craft, channel), craft.receiver.centre_of(channel)
     below, above = centre - low, high - centre
     if min(below, above) <= 0 or min(below, above) >= _HALF_LEAST * max(below, above):
         return  # ends that are not in order are receiver/ends-reversed
@@ -432,18 +412,16 @@ def _throttle_travel(craft: Craft, least: float) -> Iterator[Yielded]:
     if left >= least or "throttle" in craft.arming.waived:
         return
     told = f"{grouped(left)} us are left" if left > 0 else "it never gets there"
-    as_usual = low <= _LOW_AS_USUAL_US
     yield Fires(
         f"The throttle comes down to {grouped(low)} us and must be below {grouped(below)} us "
         f"to arm: {told}, at least {grouped(least)} us are wanted.",
         (craft.receiver.end_path(channel, "low"), "arming.throttle_below"),
         (("low_us", low), ("below_us", below), ("left_us", left), ("least_us", least)),
-        mend=(Edit("arming.throttle_below", f"{number_text(low + _ABOVE_LOW_US)} us"),)
-        if as_usual
-        else (),
-        advice=""
-        if as_usual
-        else f"Set the low end of channel {channel} lower in the transmitter, to about 1,000 us.",
+        advice=f"Set the low end of channel {channel} lower in the transmitter, to about 1,000 us.",
+    ).mended(
+        [Edit("arming.throttle_below", f"{number_text(low + _ABOVE_LOW_US)} us")]
+        if low <= _LOW_AS_USUAL_US
+        else []
     )
 
 
@@ -459,7 +437,7 @@ def _switch_travels(craft: Craft, least: float) -> Iterator[Yielded]:
 
 
 def _switch_travel(craft: Craft, function: str, on: SwitchRange, least: float) -> Iterator[Yielded]:
-    low, high = craft.receiver.low_of(on.channel), craft.receiver.high_of(on.channel)
+    low, high = travel(craft, on.channel)
     upper = on.low > low and on.high > high  # entered from below, left beyond the travel
     lower = on.low < low and on.high < high
     reach = high - on.low if upper else on.high - low
@@ -487,8 +465,13 @@ _LEARNT_MOST_US: Final = 60.0  # further off no trim and no worn spring brings a
 _AWAY_US: Final = 100.0  # a fifth of half the usual travel
 
 
-@rule("receiver/centre-off", Level.WARNING, limits=("receiver.centre_usual",))
-def centre_off(craft: Craft, usual: float) -> Iterator[Yielded]:
+@rule(
+    "receiver/centre-off",
+    Level.WARNING,
+    limits=("receiver.centre_usual",),
+    over=lambda craft: STICKS,
+)
+def centre_off(craft: Craft, stick: str, usual: float) -> Iterator[Yielded]:
     """A stick rests further from the middle than the deadband forgives.
 
     A middle that was measured is the stick's zero, wherever it lies: it is told only where it is
@@ -500,24 +483,21 @@ def centre_off(craft: Craft, usual: float) -> Iterator[Yielded]:
     off, correct the middle that was typed.
     Source: common practice.
     """
-    sticks = ("roll", "pitch", "yaw")
-    yield from each(sticks, lambda stick: _rests_off(craft, stick, usual))
-
-
-def _rests_off(craft: Craft, stick: str, usual: float) -> Iterator[Yielded]:
     channel = craft.receiver.map[stick]
     centre = craft.receiver.centre_of(channel)
     yaw = stick == "yaw"
     deadband = craft.receiver.yaw_deadband if yaw else craft.receiver.deadband
-    off = abs(centre - usual)
+    off, path = abs(centre - usual), craft.receiver.end_path(channel, "centre")
     learnt = craft.receiver.states("ends_are") and craft.receiver.ends_are == "measured"
     if off > (max(deadband, _LEARNT_MOST_US) if learnt else deadband):
-        mistyped = off > _LEARNT_MOST_US and _pulse_says_middle(craft, channel)
+        mistyped = off > _LEARNT_MOST_US and if_stated(
+            lambda: middle_in_doubt(craft, channel), False
+        )
         yield Fires(
             f"{stick.capitalize()} rests at {grouped(centre)} us, {grouped(off)} us from "
             f"{grouped(usual)} us; the deadband is {grouped(deadband)} us.",
             (
-                craft.receiver.end_path(channel, "centre"),
+                path,
                 f"receiver.{'yaw_' if yaw else ''}deadband",
                 craft.receiver.map.path(stick),
             ),
@@ -528,27 +508,19 @@ def _rests_off(craft: Craft, stick: str, usual: float) -> Iterator[Yielded]:
                 ("off_us", off),
                 ("deadband_us", deadband),
             ),
-            mend=(Edit(craft.receiver.end_path(channel, "centre"), f"{number_text(usual)} us"),)
-            if mistyped
-            else (),
-            advice=""
-            if mistyped
-            else f"Bring the middle of channel {channel} to {grouped(usual)} us in the "
+            advice=f"Bring the middle of channel {channel} to {grouped(usual)} us in the "
             "transmitter.",
             level=Level.ERROR if off >= _AWAY_US else Level.WARNING,
-        )
+        ).mended([Edit(path, f"{number_text(usual)} us")] if mistyped else [])
 
 
-def _pulse_says_middle(craft: Craft, channel: int) -> bool:
-    """Whether the value on link loss says that the middle is mistyped."""
-    try:
-        return middle_in_doubt(craft, channel)
-    except NotStated:
-        return False
+def _channels(craft: Craft) -> list[int]:
+    """The channels with ends of their own; 0, for all of them, where none has."""
+    return [int(name) for name in craft.receiver.ends.names()] or [0]
 
 
-@rule("receiver/ends-reversed", Level.ERROR)
-def ends_reversed(craft: Craft) -> Iterator[Yielded]:
+@rule("receiver/ends-reversed", Level.ERROR, over=_channels)
+def ends_reversed(craft: Craft, channel: int) -> Iterator[Yielded]:
     """A channel's low end, middle and high end are not in that order, or lie close together.
 
     Less than 100 us on either side of the middle is as if there were none: a warning.
@@ -558,15 +530,7 @@ def ends_reversed(craft: Craft) -> Iterator[Yielded]:
     Mend: read the channel's ends off the transmitter again, the lower one first.
     Source: common practice.
     """
-    channels = [int(name) for name in craft.receiver.ends.names()]
-    yield from each(channels or [0], lambda channel: _in_order(craft, channel))
-
-
-_LEAST_SIDE_US: Final = 100.0  # common practice: a full travel has 500 us on either side
-
-
-def _in_order(craft: Craft, channel: int) -> Iterator[Yielded]:
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     centre = craft.receiver.centre_of(channel)
     sides = centre - low, high - centre
     if min(sides) >= _LEAST_SIDE_US:
@@ -576,19 +540,23 @@ def _in_order(craft: Craft, channel: int) -> Iterator[Yielded]:
     yield Fires(
         f"{name} goes from {grouped(low)} us over {grouped(centre)} us to {grouped(high)} us: "
         + ("not in that order." if reversed_ends else "hardly any travel on one side."),
-        tuple(
-            dict.fromkeys(
-                craft.receiver.end_path(channel, leaf) for leaf in ("low", "centre", "high")
-            )
-        ),
+        tuple(dict.fromkeys(craft.receiver.end_path(channel, leaf) for leaf in _ENDS)),
         (("low_us", low), ("centre_us", centre), ("high_us", high)),
         advice="Read the channel's ends off the transmitter again, the lower one first.",
         level=Level.ERROR if reversed_ends else Level.WARNING,
     )
 
 
-@rule("receiver/deadband-wide", Level.WARNING, limits=("receiver.deadband_most",))
-def deadband_wide(craft: Craft, most: float) -> Iterator[Yielded]:
+_LEAST_SIDE_US: Final = 100.0  # common practice: a full travel has 500 us on either side
+
+
+@rule(
+    "receiver/deadband-wide",
+    Level.WARNING,
+    limits=("receiver.deadband_most",),
+    over=lambda craft: ("deadband", "yaw_deadband"),
+)
+def deadband_wide(craft: Craft, leaf: str, most: float) -> Iterator[Yielded]:
     """So much of a stick's movement counts as none that small corrections do nothing.
 
     In the air: the stick does nothing, then the craft jumps: it can't be flown finely, and near
@@ -596,20 +564,16 @@ def deadband_wide(craft: Craft, most: float) -> Iterator[Yielded]:
     Mend: a few microseconds more than the resting stick wanders, commonly 2 to 10.
     Source: common practice.
     """
-
-    def check(leaf: str) -> Iterator[Yielded]:
-        wide = craft.receiver.deadband if leaf == "deadband" else craft.receiver.yaw_deadband
-        if wide > most:
-            part = wide / 500
-            yield Fires(
-                f"{'Yaw ignores' if leaf == 'yaw_deadband' else 'Roll and pitch ignore'} the first "
-                f"{grouped(wide)} us to either side, {part * 100:.0f} % of a usual half travel.",
-                (craft.receiver.path(leaf),),
-                (("deadband_us", wide), ("most_us", most)),
-                advice="Set a few microseconds more than the resting stick wanders.",
-            )
-
-    yield from each(("deadband", "yaw_deadband"), check)
+    wide = craft.receiver.deadband if leaf == "deadband" else craft.receiver.yaw_deadband
+    if wide > most:
+        part = wide / 500
+        yield Fires(
+            f"{'Yaw ignores' if leaf == 'yaw_deadband' else 'Roll and pitch ignore'} the first "
+            f"{grouped(wide)} us to either side, {part * 100:.0f} % of a usual half travel.",
+            (craft.receiver.path(leaf),),
+            (("deadband_us", wide), ("most_us", most)),
+            advice="Set a few microseconds more than the resting stick wanders.",
+        )
 
 
 @rule("receiver/smoothing-slow", Level.WARNING, limits=("receiver.smoothing_lag_most",))
@@ -670,7 +634,6 @@ def _frame_too_full(craft: Craft) -> Iterator[Yielded]:
             "the pause, and a pulse lasts up to 2 ms: where a frame begins can't be told.",
             ("receiver.channels", "receiver.link"),
             (("channels", float(channels)), ("pause_ms", gap * 1000)),
-            mend=(),
             advice="Set the channels that the receiver sends, eight or fewer.",
         )
 
@@ -690,26 +653,22 @@ def signal_on_switch(craft: Craft) -> Iterator[Yielded]:
     if channel:
         yield from untrusted(craft)
         both = (_functions_on, _sticks_on)
-        yield from each(both, lambda find: _shared(channel, find(craft, channel)))
+        yield from each(both, lambda find: _shared(channel, dict(find(craft, channel))))
 
 
-def _functions_on(craft: Craft, channel: int) -> dict[str, str]:
+def _functions_on(craft: Craft, channel: int) -> Iterator[tuple[str, str]]:
     """The functions that a channel works, each with its path."""
-    return {
-        function: craft.switches.path_of(function)
-        for function, ranges in craft.switches.ranges.all().items()
-        if any(on.channel == channel for on in ranges)
-    }
+    for function, ranges in craft.switches.ranges.all().items():
+        if any(on.channel == channel for on in ranges):
+            yield function, craft.switches.path_of(function)
 
 
-def _sticks_on(craft: Craft, channel: int) -> dict[str, str]:
+def _sticks_on(craft: Craft, channel: int) -> Iterator[tuple[str, str]]:
     """The sticks that a channel carries, each with its path."""
     mapped = craft.receiver.map.all()
-    return {
-        control: craft.receiver.map.path(control)
-        for control in PRIMARY
-        if mapped.get(control) == channel
-    }
+    for control in PRIMARY:
+        if mapped.get(control) == channel:
+            yield control, craft.receiver.map.path(control)
 
 
 def _shared(channel: int, works: dict[str, str]) -> Iterator[Yielded]:

@@ -1,18 +1,20 @@
 """What a rule is and yields, the limits of taste that it reads, and words that rules share."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from functools import cache
 from pathlib import Path
-from typing import Literal, NamedTuple, TypeVar
+from typing import Any, Literal, NamedTuple, TypeVar
 
 from cfgaudit.reading.text import Place
-from cfgaudit.vocabulary.declare import NotStated
+from cfgaudit.vocabulary.declare import NotStated, Part
 from cfgaudit.vocabulary.kinds import BadValue, Quantity
 from cfgaudit.vocabulary.units import number_text
 
 T = TypeVar("T")
+U = TypeVar("U")
+K = TypeVar("K", bound=Hashable)
 FRAME_RATE = "how often the receiver's link sends"  # what no setting of such a link tells
 BUILD_SHEET = "the build sheet"  # what a rule lacks that asks for one where there is none
 
@@ -55,6 +57,11 @@ class Fires(NamedTuple):
     crafts: tuple[int, ...] = ()
     choice: str = ""
     air: str = ""
+
+    def mended(self, edits: Iterable[Edit]) -> "Fires":
+        """The same with these edits in place of its advice; as it is where there are none."""
+        mend = tuple(edits)
+        return self._replace(mend=mend, advice="") if mend else self
 
 
 class Lacks(NamedTuple):
@@ -126,12 +133,16 @@ def rule(
     *,
     fleet: bool = False,
     sheet: bool | Literal["wanted"] = False,
+    over: Callable[..., Iterable[Any]] | None = None,
 ) -> Callable[[Check], Rule]:
     """Make a rule of a function. Its docstring must have the four parts that Doc names.
 
     The function takes the craft (a sequence of them with `fleet`), with `sheet` the build sheet
     after it, and then, in order, the value of each limit named here. With `sheet="wanted"` it is
     checked without a build sheet too, and then gets None for it.
+
+    A rule about each of several things names in `over` what lists them, of craft and build sheet
+    as the function gets them. It is checked for each as `each` does, and gets one after those two.
 
     Raises ValueError at import where the id or the docstring is not as it must be.
     """
@@ -141,9 +152,20 @@ def rule(
     def make(check: Check) -> Rule:
         doc = read_doc(rule_id, check.__doc__ or "")
         wanted = sheet == "wanted"
-        return Rule(rule_id, level, doc, check, limits, fleet, bool(sheet) and not wanted, wanted)
+        run = check if over is None else _one_by_one(check, over, 2 if sheet else 1)
+        return Rule(rule_id, level, doc, run, limits, fleet, bool(sheet) and not wanted, wanted)
 
     return make
+
+
+def _one_by_one(check: Check, over: Callable[..., Iterable[Any]], given: int) -> Check:
+    """A check of each of several things; the first `given` arguments say which those are."""
+
+    def run(*args: Any) -> Iterator[Yielded]:
+        of, limits = args[:given], args[given:]
+        return each(over(*of), lambda item: check(*of, item, *limits))
+
+    return run
 
 
 _PART = re.compile(r"^\s*(In the air|Mend|Source):\s*", re.MULTILINE)
@@ -162,13 +184,17 @@ def read_doc(rule_id: str, docstring: str) -> Doc:
     return Doc(wrong, parts["In the air"], parts["Mend"], parts["Source"])
 
 
-def each(items: Iterable[T], check: Callable[[T], Iterator[Yielded]]) -> Iterator[Yielded]:
+def each(items: Iterable[T | Lacks], check: Callable[[T], Iterator[Yielded]]) -> Iterator[Yielded]:
     """Check every item; one that lacks a setting does not keep the others from being checked.
 
-    Raises NotApplicable, as the first item did, where the rule is about none of them.
+    What could not be listed for want of a setting stands among the items as that lack. Raises
+    NotApplicable, as the first item did, where the rule is about none of them.
     """
     about, first = False, None
     for item in items:
+        if isinstance(item, Lacks):
+            yield item
+            continue
         try:
             yield from check(item)
         except NotStated as lack:
@@ -179,6 +205,31 @@ def each(items: Iterable[T], check: Callable[[T], Iterator[Yielded]]) -> Iterato
         about = True
     if first is not None and not about:
         raise first
+
+
+def below(items: Iterable[T | Lacks], of: Callable[[T], Iterable[U]]) -> Iterator[U | Lacks]:
+    """What each item has below it; a lack in the place of what is not stated."""
+    for item in items:
+        if isinstance(item, Lacks):
+            yield item
+            continue
+        try:
+            yield from of(item)
+        except NotStated as lack:
+            yield Lacks(lack.path)
+
+
+def in_groups(items: Iterable[T], key: Callable[[T], K]) -> dict[K, list[T]]:
+    """The items that are alike in something, by what that is, all in their order."""
+    groups: dict[K, list[T]] = {}
+    for item in items:
+        groups.setdefault(key(item), []).append(item)
+    return groups
+
+
+def lacking(parts: Iterable[Part], leaf: str) -> Iterator[Lacks]:
+    """What is lacking of the parts that do not state a setting."""
+    return (Lacks(part.path(leaf)) for part in parts if not part.states(leaf))
 
 
 def grouped(value: float) -> str:

@@ -1,10 +1,11 @@
 """Sensors as mounted and as set, position, and the way home."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
+from functools import partial
 from math import atan2, ceil, degrees, hypot
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Asked, Craft, if_stated
 from cfgaudit.craft.link_loss import SINKS_LEAST
 from cfgaudit.physics.matrices import (
     Matrix,
@@ -32,7 +33,6 @@ from cfgaudit.vocabulary.units import number_text
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.vocabulary.dump import Rotation
     from cfgaudit.vocabulary.sheet import Turned
 
 
@@ -53,29 +53,23 @@ def calling(craft: Craft, functions: tuple[str, ...]) -> tuple[str, ...]:
     Raises NotStated where none is known to, and not all can be told.
     """
     found: list[str] = []
-    lacks: list[str] = []
-    try:
-        if craft.failsafe.action in functions:
-            found.append(craft.failsafe.path("action"))
-    except NotStated as lack:
-        lacks.append(lack.path)
+    asked = Asked()
+    if asked.of(lambda: craft.failsafe.action in functions):
+        found.append(craft.failsafe.path("action"))
     doubted = unreadable(craft)
     for function in filter(FUNCTIONS.__contains__, functions):
         path = craft.switches.path_of(function)
-        try:
-            if path in doubted:
-                lacks.append(path)
-            elif craft.switches.of(function):
-                found.append(path)
-        except NotStated as lack:
-            lacks.append(lack.path)
-    if lacks and not found:
-        raise NotStated(lacks[0])
+        if path in doubted:
+            asked.lacks.append(path)
+        elif asked.of(partial(craft.switches.of, function)):
+            found.append(path)
+    if asked.lacks and not found:
+        raise NotStated(asked.lacks[0])
     return tuple(found)
 
 
-@rule("sensor/rotation-not-square", Level.NOTE)
-def rotation_not_square(craft: Craft) -> Iterator[Yielded]:
+@rule("sensor/rotation-not-square", Level.NOTE, over=lambda craft: ("board", "compass"))
+def rotation_not_square(craft: Craft, what: str) -> Iterator[Yielded]:
     """The board or the compass is set to be turned by an angle that is no multiple of 45 degrees.
 
     In the air: if it does not stand so, the craft leans and drifts when it should be level, or
@@ -84,19 +78,9 @@ def rotation_not_square(craft: Craft) -> Iterator[Yielded]:
     the accelerometer's trim for what is left.
     Source: MAVLink's MAV_SENSOR_ORIENTATION, whose turns are multiples of 45 degrees but for one.
     """
-    yield from each((_board, _compass), lambda check: check(craft))
-
-
-def _board(craft: Craft) -> Iterator[Yielded]:
-    yield from _not_square("board", craft.board.rotation)
-
-
-def _compass(craft: Craft) -> Iterator[Yielded]:
-    if craft.sensors.compass.enabled:
-        yield from _not_square("compass", craft.sensors.compass.rotation)
-
-
-def _not_square(what: str, turn: Rotation) -> Iterator[Yielded]:
+    if what == "compass" and not craft.sensors.compass.enabled:
+        return
+    turn = craft.board.rotation if what == "board" else craft.sensors.compass.rotation
     angles = {axis: _angle(turn, axis) for axis in _AXES if turn.states(axis)}
     odd = [axis for axis, angle in angles.items() if not is_square(angle, _SQUARE_DEG)]
     if odd:
@@ -117,9 +101,7 @@ def _not_square(what: str, turn: Rotation) -> Iterator[Yielded]:
 
 
 def _angle(turn: Rotation, axis: str) -> float:
-    if axis == "roll":
-        return turn.roll
-    return turn.pitch if axis == "pitch" else turn.yaw
+    return float(getattr(turn, axis))
 
 
 @rule("sensor/accelerometer-uncalibrated", Level.ERROR)
@@ -160,16 +142,15 @@ def any_attitude_arming(craft: Craft) -> Iterator[Yielded]:
     if tilt >= _ON_ITS_SIDE_DEG:
         lies = "upside down" if tilt >= 2 * _ON_ITS_SIDE_DEG else "on its side"
         path = craft.arming.path("max_tilt")
-        rights = _rights_itself(craft)
+        rights = bool(craft.switches.ranges.stated().get("self_right"))
         yield Fires(
             f"The craft arms at a tilt of up to {number_text(tilt)} deg, so {lies} too"
             + (": as it must to right itself." if rights else "."),
             (path,),
             (("max_tilt_deg", tilt), ("limit_deg", _ON_ITS_SIDE_DEG)),
-            mend=() if rights else (Edit(path, f"{number_text(_USUAL_TILT_DEG)} deg"),),
-            advice="Keep hands off it while it lies." if rights else "",
+            advice="Keep hands off it while it lies.",
             level=Level.NOTE if rights else Level.WARNING,
-        )
+        ).mended([] if rights else [Edit(path, f"{number_text(_USUAL_TILT_DEG)} deg")])
 
 
 @rule("sensor/arming-tilt-small", Level.WARNING, limits=("sensor.arming_tilt_least",))
@@ -191,11 +172,6 @@ def arming_tilt_small(craft: Craft, least: float) -> Iterator[Yielded]:
         (("max_tilt_deg", tilt), ("limit_deg", least)),
         advice=f"Let it arm up to {number_text(_USUAL_TILT_DEG)} degrees or so.",
     )
-
-
-def _rights_itself(craft: Craft) -> bool:
-    """Whether a switch is known to turn the craft over from its back."""
-    return bool(craft.switches.ranges.stated().get("self_right"))
 
 
 # What each check before arming guards against, in the vocabulary's order.
@@ -226,12 +202,13 @@ def checks_waived(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     waived = craft.arming.waived
-    callers = _known(craft, _RELYING_ON_POSITION) if "position" in waived else ()
+    callers = _flown_by_position(craft) if "position" in waived else ()
     needless = {"position"} if callers == () else set()
     named = [check for check in GUARDS if check in waived and check not in needless]
     if named:
         count = len(named)
         guarded = "; ".join(f"{check} guards against {GUARDS[check]}" for check in named)
+        grave = "position" in named and bool(callers)
         kept = ", ".join(sorted(waived - set(named))) or "none"
         yield Fires(
             f"{count} {'check' if count == 1 else 'checks'} before arming "
@@ -239,21 +216,14 @@ def checks_waived(craft: Craft) -> Iterator[Yielded]:
             (craft.arming.path("waived"), *(callers or ())),
             (("checks", float(count)),),
             mend=(Edit(craft.arming.path("waived"), kept),),
-            level=Level.ERROR if _is_grave(named, callers) else Level.WARNING,
+            # without the one it takes off with the throttle open, without the other with no home
+            level=Level.ERROR if "throttle" in named or grave else Level.WARNING,
         )
 
 
-def _is_grave(named: Sequence[str], callers: tuple[str, ...] | None) -> bool:
-    """Whether a check is among them without which it takes off as nobody means it to."""
-    return "throttle" in named or ("position" in named and bool(callers))
-
-
-def _known(craft: Craft, functions: tuple[str, ...]) -> tuple[str, ...] | None:
-    """What calls for one of these functions; None where that can't be told."""
-    try:
-        return calling(craft, functions)
-    except NotStated:
-        return None
+def _flown_by_position(craft: Craft) -> tuple[str, ...] | None:
+    """What calls for a function that relies on the position; None where that can't be told."""
+    return if_stated(lambda: calling(craft, _RELYING_ON_POSITION), None)
 
 
 @rule("position/too-seldom", Level.WARNING, limits=("position.rate_least",))
@@ -345,7 +315,6 @@ def many_satellites(craft: Craft, most: float) -> Iterator[Yielded]:
         )
 
 
-_MOUNT_AXES: Final = ("roll", "pitch", "yaw")
 _STICKS: Final = ("roll right", "nose up", "turn clockwise")
 _TURNS: Final = (("roll left", "roll right"), ("nose down", "nose up"),
                  ("turn anticlockwise", "turn clockwise"))  # fmt: skip
@@ -367,24 +336,18 @@ def board_rotation(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yielde
     Source: MAVLink's MAV_SENSOR_ORIENTATION for the order of the turns (published); the rest is
     our own hand calculation, the limit common practice.
     """
-    set_to, mounted = craft.board.rotation, sheet.board.turned
-    apart = angle_between_deg(rotation_of(set_to), rotation_of(mounted))
+    board = _Mounting(craft.board.rotation, sheet.board.turned)
+    apart = board.apart_deg()
     if apart <= most + 1e-6:
         return
-    content = transpose(believed_rates(rotation_of(set_to), rotation_of(mounted)))
+    content = transpose(board.believed())
     wrong = [
         f"{_STICKS[stick]} on the stick ends as {says}"
         for stick, says in enumerate(_turn_for(content, stick) for stick in range(3))
         if says != _STICKS[stick]
     ]
-    yield Fires(
-        f"The board is set to {_angles(set_to)} and mounted at {_angles(mounted)}: "
-        f"{number_text(round(apart, 1))} deg apart. "
-        + (f"As far as it flies at all, {listed(wrong)}." if wrong else "It leans and drifts."),
-        _paths(set_to, mounted),
-        (("apart_deg", apart), *_figures(set_to, mounted)),
-        mend=_edits(set_to, mounted),
-    )
+    so = f"As far as it flies at all, {listed(wrong)}." if wrong else "It leans and drifts."
+    yield board.differs("board", apart, so)
 
 
 def _turn_for(content: Matrix, stick: int) -> str:
@@ -416,19 +379,14 @@ def compass_rotation(craft: Craft, sheet: "Sheet", most: float) -> Iterator[Yiel
     compass = craft.sensors.compass
     if not compass.enabled:
         return
-    set_to, mounted = compass.rotation, sheet.compass.turned
-    apart = angle_between_deg(rotation_of(set_to), rotation_of(mounted))
+    turned = _Mounting(compass.rotation, sheet.compass.turned)
+    apart = turned.apart_deg()
     if apart <= most + 1e-6:
         return
-    seen = believed_rates(rotation_of(set_to), rotation_of(mounted))
-    callers = _known(craft, _RELYING_ON_POSITION) if apart > _RUNS_AWAY_DEG + 1e-6 else ()
-    yield Fires(
-        f"The compass is set to {_angles(set_to)} and mounted at {_angles(mounted)}: "
-        f"{number_text(round(apart, 1))} deg apart. {_heading(seen)}",
-        (*_paths(set_to, mounted), *(callers or ())),
-        (("apart_deg", apart), *_figures(set_to, mounted)),
-        mend=_edits(set_to, mounted),
-        level=Level.ERROR if callers else Level.WARNING,
+    callers = _flown_by_position(craft) if apart > _RUNS_AWAY_DEG + 1e-6 else ()
+    found = turned.differs("compass", apart, _heading(turned.believed()))
+    yield found._replace(
+        paths=(*found.paths, *(callers or ())), level=Level.ERROR if callers else Level.WARNING
     )
 
 
@@ -443,51 +401,52 @@ def _heading(seen: Matrix) -> str:
     return "The heading is wrong by an angle that changes as the nose turns."
 
 
-def _angles(turn: "Rotation | Turned") -> str:
-    return (
-        ", ".join(
-            f"{axis} {number_text(angle)}"
-            for axis, angle in zip(_MOUNT_AXES, turn.angles(), strict=True)
+class _Mounting(NamedTuple):
+    """A part as it is set to be turned and as it is mounted, and what is told where they differ."""
+
+    set_to: Rotation
+    mounted: "Turned"
+
+    def apart_deg(self) -> float:
+        """By what angle the two differ. Raises NotStated."""
+        return angle_between_deg(rotation_of(self.set_to), rotation_of(self.mounted))
+
+    def believed(self) -> Matrix:
+        """What the loop takes a turn of the craft for. Raises NotStated."""
+        return believed_rates(rotation_of(self.set_to), rotation_of(self.mounted))
+
+    def differs(self, what: str, apart: float, so: str) -> Fires:
+        """What is found where they differ; never without a path, since the turns differ."""
+        angles = list(zip(_AXES, self.set_to.angles(), self.mounted.angles(), strict=True))
+        odd = [axis for axis, one, other in angles if one != other]
+        seen = [axis for axis in odd if self.mounted.states(axis)] or self.mounted.stated()
+        told = ", ".join(f"{axis} {number_text(angle)}" for axis, angle, _ in angles)
+        true = ", ".join(f"{axis} {number_text(angle)}" for axis, _, angle in angles)
+        return Fires(
+            f"The {what} is set to {told} deg and mounted at {true} deg: "
+            f"{number_text(round(apart, 1))} deg apart. {so}",
+            (
+                *(self.set_to.path(axis) for axis in odd),
+                *(self.mounted.path(axis) for axis in seen),
+            ),
+            (
+                ("apart_deg", apart),
+                *((f"set_{axis}_deg", angle) for axis, angle, _ in angles),
+                *((f"{axis}_deg", angle) for axis, _, angle in angles),
+            ),
+            mend=tuple(
+                Edit(self.set_to.path(axis), f"{number_text(angle)} deg")
+                for axis, _, angle in angles
+                if axis in odd
+            ),
         )
-        + " deg"
-    )
-
-
-def _paths(set_to: "Rotation", mounted: "Turned") -> tuple[str, ...]:
-    """The angles that differ, as set and as mounted; never none, since the turns differ."""
-    pairs = zip(_MOUNT_AXES, set_to.angles(), mounted.angles(), strict=True)
-    odd = [axis for axis, one, other in pairs if one != other]
-    seen = [axis for axis in odd if mounted.states(axis)] or mounted.stated()
-    return (*(set_to.path(axis) for axis in odd), *(mounted.path(axis) for axis in seen))
-
-
-def _figures(set_to: "Rotation", mounted: "Turned") -> tuple[tuple[str, float], ...]:
-    return (
-        *(
-            (f"set_{axis}_deg", angle)
-            for axis, angle in zip(_MOUNT_AXES, set_to.angles(), strict=True)
-        ),
-        *(
-            (f"{axis}_deg", angle)
-            for axis, angle in zip(_MOUNT_AXES, mounted.angles(), strict=True)
-        ),
-    )
-
-
-def _edits(set_to: "Rotation", mounted: "Turned") -> tuple[Edit, ...]:
-    pairs = zip(_MOUNT_AXES, set_to.angles(), mounted.angles(), strict=True)
-    return tuple(
-        Edit(set_to.path(axis), f"{number_text(other)} deg")
-        for axis, one, other in pairs
-        if one != other
-    )
 
 
 _NAMES = {"altitude": "height on the way home", "ceiling": "greatest height"}
 
 
-@rule("home/above-limit", Level.WARNING, limits=("home.height_most",))
-def above_limit(craft: Craft, most: float) -> Iterator[Yielded]:
+@rule("home/above-limit", Level.WARNING, limits=("home.height_most",), over=lambda craft: _NAMES)
+def above_limit(craft: Craft, leaf: str, most: float) -> Iterator[Yielded]:
     """The way home or the greatest height is above what many authorities set as their limit.
 
     The setting counts from where the craft took off, the limit from the ground below it: over a
@@ -498,10 +457,6 @@ def above_limit(craft: Craft, most: float) -> Iterator[Yielded]:
     Source: EU 2019/947, UAS.OPEN.010(2): 120 m from the closest point of the surface; 14 CFR
     107.51 has 400 ft. A caution only: local rules decide.
     """
-    yield from each(_NAMES, lambda leaf: _above(craft, leaf, most))
-
-
-def _above(craft: Craft, leaf: str, most: float) -> Iterator[Yielded]:
     height = craft.home.altitude if leaf == "altitude" else craft.home.ceiling
     if height > most:
         yield Fires(
@@ -583,8 +538,13 @@ def descent_fast(craft: Craft, most: float) -> Iterator[Yielded]:
         )
 
 
-@rule("sensor/trim-far", Level.WARNING, limits=("sensor.trim_most",))
-def trim_far(craft: Craft, most: float) -> Iterator[Yielded]:
+@rule(
+    "sensor/trim-far",
+    Level.WARNING,
+    limits=("sensor.trim_most",),
+    over=lambda craft: ("roll", "pitch"),
+)
+def trim_far(craft: Craft, axis: str, most: float) -> Iterator[Yielded]:
     """The accelerometer's level trim is larger than any trim should be.
 
     In the air: the craft takes a slope for level, leans and drifts off; on the way home it flies
@@ -592,10 +552,6 @@ def trim_far(craft: Craft, most: float) -> Iterator[Yielded]:
     Mend: look how the board is mounted, calibrate the accelerometer on level ground, then trim.
     Source: common practice: a trim makes good some degrees of a board that is not quite level.
     """
-    yield from each(("roll", "pitch"), lambda axis: _trimmed(craft, axis, most))
-
-
-def _trimmed(craft: Craft, axis: str, most: float) -> Iterator[Yielded]:
     trim = craft.sensors.accelerometer.trim
     angle = trim.roll if axis == "roll" else trim.pitch
     if abs(angle) > most:

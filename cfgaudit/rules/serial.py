@@ -30,14 +30,16 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
     listed,
     rule,
 )
 from cfgaudit.rules.wiring import (
     SHARERS,
-    VITAL_ROLES,
     carrying,
+    devices_in,
     give_a_port,
+    how_grave,
     is_usb,
     on_their_ports,
     ports_by_roles,
@@ -107,8 +109,12 @@ def _telemetry_stream(craft: Craft) -> Stream | None:
 SERIAL_LINKS: Final = ("sbus", "ibus", "sumd", "crsf", "mavlink")
 
 
-@rule("serial/roles-cannot-share", Level.ERROR, sheet="wanted")
-def roles_cannot_share(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+def _ports(craft: Craft, _: "Sheet | None" = None) -> list[Port]:
+    return ports_by_roles(craft)
+
+
+@rule("serial/roles-cannot-share", Level.ERROR, sheet="wanted", over=_ports)
+def roles_cannot_share(craft: Craft, sheet: "Sheet | None", port: Port) -> Iterator[Yielded]:
     """Two roles stand on one port that only one of them can use at a time.
 
     In the air: one of the two is deaf or both read rubbish; with the receiver among them the
@@ -117,10 +123,6 @@ def roles_cannot_share(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]
     Telemetry may stay beside a receiver whose link leaves the way back free.
     Source: common practice.
     """
-    yield from each(ports_by_roles(craft), lambda port: _sharing(craft, sheet, port))
-
-
-def _sharing(craft: Craft, sheet: "Sheet | None", port: Port) -> Iterator[Yielded]:
     roles = sorted(port.roles)
     path = port.path("roles")
     pairs = [pair for pair in combinations(roles, 2) if pair != SHARERS]
@@ -173,8 +175,8 @@ _ONLY_ONE: Final[Mapping[str, Level]] = {
 }
 
 
-@rule("serial/role-twice", Level.ERROR, sheet="wanted")
-def role_twice(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+@rule("serial/role-twice", Level.ERROR, sheet="wanted", over=lambda *_: _ONLY_ONE)
+def role_twice(craft: Craft, sheet: "Sheet | None", role: str) -> Iterator[Yielded]:
     """A role that only one port may carry stands on two.
 
     In the air: the firmware takes one of the ports and does not say which; if it is the one
@@ -182,10 +184,6 @@ def role_twice(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     Mend: take the role off the port that the device is not wired to.
     Source: common practice.
     """
-    yield from each(_ONLY_ONE, lambda role: _on_several(craft, sheet, role))
-
-
-def _on_several(craft: Craft, sheet: "Sheet | None", role: str) -> Iterator[Yielded]:
     ports = carrying(craft, role)
     if len(ports) > 1:
         wired = [name for name, roles in roles_as_wired(sheet).items() if role in roles]
@@ -233,8 +231,7 @@ def inverted_odd(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     Mend: leave the level as it is usual, unless the device's papers say otherwise.
     Source: common practice: such devices talk as a UART does.
     """
-    told = sheet.devices.names() if sheet is not None else []
-    parts = [sheet.devices[name] for name in told] if sheet is not None else []
+    parts = devices_in(sheet)
     told_of = {part.role() for part in parts if part.states("kind") and part.states("inverted")}
 
     def port(part: Port) -> Iterator[Yielded]:
@@ -288,9 +285,8 @@ def no_console_left(craft: Craft) -> Iterator[Yielded]:
         f"None of the {len(ports)} ports carries the console: the settings can't be reached.",
         tuple(port.path("roles") for port in ports),
         (("ports", float(len(ports))),),
-        mend=(Edit(usb[0].path("roles"), "console"),) if usb else (),
-        advice="" if usb else give_a_port(craft, "console"),
-    )
+        advice=give_a_port(craft, "console"),
+    ).mended(Edit(port.path("roles"), "console") for port in usb[:1])
 
 
 _SOLDERED: Final[tuple[str, ...]] = (
@@ -302,8 +298,8 @@ _SOLDERED: Final[tuple[str, ...]] = (
 )
 
 
-@rule("serial/device-on-usb", Level.ERROR, sheet="wanted")
-def device_on_usb(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+@rule("serial/device-on-usb", Level.ERROR, sheet="wanted", over=_ports)
+def device_on_usb(craft: Craft, sheet: "Sheet | None", port: Port) -> Iterator[Yielded]:
     """The USB port carries the role of a device that is soldered on.
 
     In the air: the device, wherever its wires end, is not heard: without the receiver the sticks
@@ -311,31 +307,31 @@ def device_on_usb(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     Mend: give the role to the port that the device's wires end at, and the console to USB.
     Source: common practice: USB is a plug, and nothing can be soldered to it.
     """
-
-    def usb_port(port: Port) -> Iterator[Yielded]:
-        held = [role for role in _SOLDERED if role in port.roles]
-        if not held or not is_usb(sheet, port):
-            return
-        vital = any(role in VITAL_ROLES for role in held)
-        yield Fires(
-            f"Port {port.name} is the USB plug, and carries {listed(held)}: nothing can be "
-            "soldered to it.",
-            (port.path("roles"),),
-            (("roles", float(len(held))),),
-            advice=f"Follow the wires, and give {listed(held)} to the port where they end; "
-            f"leave {port.name} to the console.",
-            level=Level.ERROR if vital else Level.WARNING,
-        )
-
-    yield from each(ports_by_roles(craft), usb_port)
+    held = [role for role in _SOLDERED if role in port.roles]
+    if not held or not is_usb(sheet, port):
+        return
+    yield Fires(
+        f"Port {port.name} is the USB plug, and carries {listed(held)}: nothing can be soldered to "
+        "it.",
+        (port.path("roles"),),
+        (("roles", float(len(held))),),
+        advice=f"Follow the wires, and give {listed(held)} to the port where they end; leave "
+        f"{port.name} to the console.",
+        level=how_grave(held),
+    )
 
 
 _FULL, _NEARLY_FULL = 1.0, 0.8
 _ROUNDING = 1e-9
 
 
-@rule("serial/link-overloaded", Level.ERROR)
-def link_overloaded(craft: Craft) -> Iterator[Yielded]:
+def _streams(craft: Craft) -> list[tuple[Port, str]]:
+    ports = ports_by_roles(craft)
+    return [(port, role) for port in ports for role in STREAMING if role in port.roles]
+
+
+@rule("serial/link-overloaded", Level.ERROR, over=_streams)
+def link_overloaded(craft: Craft, load: tuple[Port, str]) -> Iterator[Yielded]:
     """A link has more to carry than its rate allows: error from 100 %, warning from 80 %.
 
     In the air: messages are cut or come late: the position lags behind the craft, telemetry
@@ -345,41 +341,38 @@ def link_overloaded(craft: Craft) -> Iterator[Yielded]:
     Source: NMEA 0183 sentence length (82), u-blox UBX-18010854, mavlink.io; receiver frames
     and the record length: common practice.
     """
-    loads = [
-        (port, role) for port in ports_by_roles(craft) for role in STREAMING if role in port.roles
-    ]
-    yield from each(loads, lambda load: _overload(craft, *load))
-
-
-_HOW_MUCH: Final = "how much the telemetry protocol sends"
-
-
-def _overload(craft: Craft, port: Port, role: str) -> Iterator[Yielded]:
+    port, role = load
     stream = stream_of(craft, role)
     if stream is None:
         yield Lacks(_HOW_MUCH if role == "telemetry" else FRAME_RATE)
         return
     baud = port.rate_for(role)
-    load = stream.load(baud)
-    if load + _ROUNDING < _NEARLY_FULL:
+    share = stream.load(baud)
+    if share + _ROUNDING < _NEARLY_FULL:
         return
     bits = bits_per_byte(stream.framing)
+    told = ", ".join(
+        f"{n} {grouped(size)} bytes × {grouped(hz)} Hz" for n, size, hz in stream.messages
+    )
     yield Fires(
-        f"The {role} link on {port.name} is {grouped(load * 100)} % full: "
-        f"{_messages_text(stream)}; at {bits} bits a byte "
-        f"that is {grouped(load * baud)} bit/s on {grouped(baud)} Bd.",
+        f"The {role} link on {port.name} is {grouped(share * 100)} % full: {told}; at {bits} bits "
+        "a byte "
+        f"that is {grouped(share * baud)} bit/s on {grouped(baud)} Bd.",
         (port.rate_path(role), *stream.paths),
         (
-            ("load_percent", load * 100),
-            ("bits_per_second", load * baud),
+            ("load_percent", share * 100),
+            ("bits_per_second", share * baud),
             ("baud", baud),
             ("bits_per_byte", float(bits)),
             *((f"{name}_bytes", size) for name, size, _ in stream.messages),
             *((f"{name}_hz", rate) for name, _, rate in stream.messages),
         ),
-        advice=_faster(craft, role, load * baud),
-        level=Level.ERROR if load + _ROUNDING >= _FULL else Level.WARNING,
+        advice=_faster(craft, role, share * baud),
+        level=Level.ERROR if share + _ROUNDING >= _FULL else Level.WARNING,
     )
+
+
+_HOW_MUCH: Final = "how much the telemetry protocol sends"
 
 
 def _faster(craft: Craft, role: str, bits_per_second: float) -> str:
@@ -392,17 +385,8 @@ def _faster(craft: Craft, role: str, bits_per_second: float) -> str:
     return "No standard rate carries this: send less."
 
 
-def _messages_text(stream: Stream) -> str:
-    return ", ".join(
-        f"{name} {grouped(size)} bytes × {grouped(rate)} Hz" for name, size, rate in stream.messages
-    )
-
-
-_ROUNDING = 1e-9
-
-
-@rule("serial/baud-mismatch", Level.ERROR, sheet=True)
-def baud_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+@rule("serial/baud-mismatch", Level.ERROR, sheet=True, over=on_their_ports)
+def baud_mismatch(craft: Craft, sheet: "Sheet", pair: tuple["Device", Port]) -> Iterator[Yielded]:
     """The rate that the port's divider gives is too far from the rate that the device talks at.
 
     The port is set to a rate; of its clock it can only make the nearest whole division. What
@@ -417,17 +401,13 @@ def baud_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Source: ST RM0008 and RM0090 for the divider, Microchip USART "Error Tolerance" for what is
     allowed: 2.0 % with 8 bits, 1.5 % with parity (published).
     """
-
-    def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
-        part, port = pair
-        board = sheet.ports[sheet_port(sheet, port)]
-        if not board.states("kind"):
-            yield Lacks(board.path("kind"))
-        elif board.kind == "usb":  # its cable knows no rate
-            return
-        yield from _off(part, port, board)
-
-    yield from each(on_their_ports(craft, sheet), device)
+    device, port = pair
+    board = sheet_port(sheet, port)
+    if not board.states("kind"):
+        yield Lacks(board.path("kind"))
+    elif board.kind == "usb":  # its cable knows no rate
+        return
+    yield from _off(device, port, board)
 
 
 def _made(board: "SheetPort", baud: float) -> Divider:
@@ -444,7 +424,8 @@ _FRAMINGS: Final = ("8N1", "8E1", "8E2")
 def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
     role = device.role()
     baud, wanted, made = port.rate_for(role), device.rate, _made(board, port.rate_for(role))
-    forgives = [allowed_error(f) for f in _framings(device)]
+    framings = (device.framing,) if device.states("framing") else _FRAMINGS
+    forgives = [allowed_error(framing) for framing in framings]
     error = rate_error(made.true_baud, wanted)
     if board.states("kind") and board.kind != "software":
         unknown = [leaf for leaf in ("clock", "oversampling") if not board.states(leaf)]
@@ -460,13 +441,13 @@ def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
         if made.steps
         else ""
     )
-    mend = _mend(port, role, board, wanted, allowed)
     clock = (("clock_hz", board.clock),) if made.steps else ()
+    clocked = (board.path("clock"), board.path("oversampling")) if made.steps else ()
     yield Fires(
         f"Port {port.name} is set to {grouped(baud)} Bd{divided}; {device.name} talks "
         f"{grouped(wanted)} Bd: {error * 100:+.2f} %, where "
         f"{device.framing if len(forgives) == 1 else 'a frame'} forgives {allowed * 100:.1f} %.",
-        (port.rate_path(role), device.path("rate"), *_clock_paths(board, made)),
+        (port.rate_path(role), device.path("rate"), *clocked),
         (
             ("set_baud", baud),
             ("true_baud", made.true_baud),
@@ -476,22 +457,12 @@ def _off(device: "Device", port: Port, board: "SheetPort") -> Iterator[Yielded]:
             ("divider", made.divider),
             *clock,
         ),
-        mend=mend,
-        advice="" if mend else _advice(board, wanted, allowed),
-    )
-
-
-def _framings(device: "Device") -> tuple[str, ...]:
-    """How it may frame its bytes: as it states, else in any way."""
-    return (device.framing,) if device.states("framing") else _FRAMINGS
+        advice=_advice(board, wanted, allowed),
+    ).mended(_mend(port, role, board, wanted, allowed))
 
 
 def _rate(baud: float) -> str:
     return f"{baud:,.1f}".removesuffix(".0")
-
-
-def _clock_paths(board: "SheetPort", made: Divider) -> tuple[str, ...]:
-    return (board.path("clock"), board.path("oversampling")) if made.steps else ()
 
 
 def _mend(
@@ -515,14 +486,14 @@ def _advice(board: "SheetPort", wanted: float, allowed: float) -> str:
     return f"{way}: set both ends to a lower rate, or use a port with another clock."
 
 
-def _wired(craft: Craft) -> list[Port]:
+def _wired(craft: Craft, _: "Sheet | None" = None) -> list[Port]:
     """The ports that carry something. USB is left out: its cable knows no rate and no wires."""
     ports = ports_by_roles(craft)
     return [port for port in ports if port.roles and not port.name.startswith("usb")]
 
 
-@rule("serial/baud-not-standard", Level.NOTE)
-def baud_not_standard(craft: Craft) -> Iterator[Yielded]:
+@rule("serial/baud-not-standard", Level.NOTE, over=_wired)
+def baud_not_standard(craft: Craft, port: Port) -> Iterator[Yielded]:
     """A port runs at a rate that is no standard one, nor one that its role is known for.
 
     Receiver links that have a rate of their own are left to receiver/link-port-mismatch.
@@ -532,13 +503,7 @@ def baud_not_standard(craft: Craft) -> Iterator[Yielded]:
     Mend: set the rate that the device's papers name, at both ends.
     Source: common practice.
     """
-    yield from each(_wired(craft), lambda port: _odd_rates(craft, port))
-
-
-def _odd_rates(craft: Craft, port: Port) -> Iterator[Yielded]:
-    by_path: dict[str, list[str]] = {}
-    for role in sorted(port.roles):
-        by_path.setdefault(port.rate_path(role), []).append(role)
+    by_path = in_groups(sorted(port.roles), port.rate_path)
     yield from each(by_path.values(), lambda roles: _odd_rate(craft, port, roles))
 
 
@@ -595,7 +560,7 @@ def _too_fast(port: Port, sheet: "Sheet | None", most: float, told: bool) -> Ite
     path, baud = _fastest(port)
     if baud <= most:
         return
-    board = sheet.ports[sheet_port(sheet, port)] if sheet else None
+    board = sheet_port(sheet, port) if sheet else None
     if board is not None and board.states("kind") and not port.states("software_driven"):
         software, where = board.kind == "software", board.path("kind")
     else:
@@ -610,12 +575,12 @@ def _too_fast(port: Port, sheet: "Sheet | None", most: float, told: bool) -> Ite
             (("baud", baud), ("most_baud", most)),
             advice=f"Move {listed(sorted(port.roles))} to a port with a UART, or set both ends to "
             f"{grouped(most)} Bd or less.",
-            level=Level.ERROR if port.roles & set(VITAL_ROLES) else Level.WARNING,
+            level=how_grave(port.roles),
         )
 
 
-@rule("serial/above-port-rate", Level.WARNING, sheet=True)
-def above_port_rate(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+@rule("serial/above-port-rate", Level.WARNING, sheet=True, over=_wired)
+def above_port_rate(craft: Craft, sheet: "Sheet", port: Port) -> Iterator[Yielded]:
     """A port is set to a higher rate than the build sheet says that it reaches.
 
     An error where it carries the receiver, the position or the optical flow.
@@ -624,23 +589,19 @@ def above_port_rate(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Mend: move the role to a port that reaches the rate, or slow both ends down.
     Source: the build sheet.
     """
-
-    def port_rate(port: Port) -> Iterator[Yielded]:
-        board = sheet.ports[sheet_port(sheet, port)]
-        path, baud = _fastest(port)
-        if not board.states("highest_rate") or baud <= board.highest_rate:
-            return
-        yield Fires(
-            f"Port {port.name} is set to {grouped(baud)} Bd, and the build sheet says that it "
-            f"reaches {grouped(board.highest_rate)} Bd.",
-            (path, board.path("highest_rate")),
-            (("baud", baud), ("highest_baud", board.highest_rate)),
-            advice=f"Move {listed(sorted(port.roles))} to a port that reaches {grouped(baud)} Bd, "
-            f"or set both ends to {grouped(board.highest_rate)} Bd or less.",
-            level=Level.ERROR if port.roles & set(VITAL_ROLES) else Level.WARNING,
-        )
-
-    yield from each(_wired(craft), port_rate)
+    board = sheet_port(sheet, port)
+    path, baud = _fastest(port)
+    if not board.states("highest_rate") or baud <= board.highest_rate:
+        return
+    yield Fires(
+        f"Port {port.name} is set to {grouped(baud)} Bd, and the build sheet says that it reaches "
+        f"{grouped(board.highest_rate)} Bd.",
+        (path, board.path("highest_rate")),
+        (("baud", baud), ("highest_baud", board.highest_rate)),
+        advice=f"Move {listed(sorted(port.roles))} to a port that reaches {grouped(baud)} Bd, or "
+        f"set both ends to {grouped(board.highest_rate)} Bd or less.",
+        level=how_grave(port.roles),
+    )
 
 
 # Where a device says how many wires it talks on.
@@ -651,8 +612,15 @@ _SAID_AT: Final[Mapping[str, str]] = {
 _WIRES: Final = {True: "one wire", False: "two wires"}
 
 
-@rule("serial/half-duplex-mismatch", Level.WARNING, sheet="wanted")
-def half_duplex_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
+def _carriers(craft: Craft, _: "Sheet | None") -> list[tuple[Port, str]]:
+    roles = ("receiver", "telemetry", "position", "video_control")
+    return [(port, role) for port in _wired(craft) for role in roles if role in port.roles]
+
+
+@rule("serial/half-duplex-mismatch", Level.WARNING, sheet="wanted", over=_carriers)
+def half_duplex_mismatch(
+    craft: Craft, sheet: "Sheet | None", carrier: tuple[Port, str]
+) -> Iterator[Yielded]:
     """A device talks on one wire and its port is set to two, or the other way round.
 
     A build sheet says on how many wires a device talks. Else telemetry and video control say it
@@ -665,18 +633,9 @@ def half_duplex_mismatch(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielde
     Mend: set the port to the wires that the device has.
     Source: the build sheet; common practice.
     """
-    carriers = [
-        (port, role)
-        for port in _wired(craft)
-        for role in ("receiver", "telemetry", "position", "video_control")
-        if role in port.roles
-    ]
-    yield from each(carriers, lambda carrier: _wires_differ(craft, sheet, *carrier))
-
-
-def _wires_differ(craft: Craft, sheet: "Sheet | None", port: Port, role: str) -> Iterator[Yielded]:
+    port, role = carrier
     device = _fitted(sheet, port, role)
-    board = sheet.ports[sheet_port(sheet, port)] if sheet else None
+    board = sheet_port(sheet, port) if sheet else None
     if (
         device is not None
         and device.one_wire
@@ -691,11 +650,13 @@ def _wires_differ(craft: Craft, sheet: "Sheet | None", port: Port, role: str) ->
             (("wires_of_device", 1.0), ("wires_of_port", 2.0)),
             advice=f"Solder {device.name} to a port that can do one wire, or join the two outside "
             "of the board as its papers say.",
-            level=Level.ERROR if role in VITAL_ROLES else Level.WARNING,
+            level=how_grave({role}),
         )
         return
-    if device is None and role == "receiver" and not _talks_both_ways(craft.receiver.link):
-        return
+    if device is None and role == "receiver":
+        known = receiver_link(craft.receiver.link)
+        if not (craft.receiver.link == "mavlink" if known is None else known.two_way):
+            return
     said_at = _SAID_AT.get(role, "") if device is None else device.path("one_wire")
     if device is not None:
         one_wire = device.one_wire
@@ -711,25 +672,18 @@ def _wires_differ(craft: Craft, sheet: "Sheet | None", port: Port, role: str) ->
         f"{port.name}, which carries it, is set to {_WIRES[port.half_duplex]}.",
         (at_port, also),
         (("wires_of_device", 2.0 - one_wire), ("wires_of_port", 2.0 - port.half_duplex)),
-        mend=(Edit(at_port, "on" if one_wire else "off"),) if sure else (),
-        advice="" if sure else "Set both to the number of wires that are soldered.",
-        level=Level.ERROR if role in VITAL_ROLES else Level.WARNING,
-    )
+        advice="Set both to the number of wires that are soldered.",
+        level=how_grave({role}),
+    ).mended([Edit(at_port, "on" if one_wire else "off")] if sure else [])
 
 
 def _fitted(sheet: "Sheet | None", port: Port, role: str) -> "Device | None":
     """The device of a role that is wired to a port and says on how many wires it talks."""
-    devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
-    for device in devices:
+    for device in devices_in(sheet):
         told = all(device.states(leaf) for leaf in ("kind", "port", "one_wire"))
         if told and same(device.port, port.name) and device.role() == role:
             return device
     return None
-
-
-def _talks_both_ways(link: str) -> bool:
-    known = receiver_link(link)
-    return link == "mavlink" if known is None else known.two_way
 
 
 def _talker(craft: Craft, role: str) -> str:

@@ -1,16 +1,14 @@
 """The switches: what a function needs besides its range, and what no switch does."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import product
 from typing import TYPE_CHECKING, Final
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated
 from cfgaudit.physics.motors import is_digital
 from cfgaudit.rules.rule import Edit, Fires, Level, NotApplicable, Yielded, each, listed, rule
 from cfgaudit.rules.switches import ranges_of, real
 from cfgaudit.rules.wiring import carrying, give_a_port
-from cfgaudit.vocabulary.declare import NotStated
-from cfgaudit.vocabulary.kinds import SwitchRange
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
@@ -27,15 +25,15 @@ def needs_sensor(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     an accelerometer, altitude_hold a barometer or a range finder. A compass that the build sheet
     says is fitted is wanted by position_hold and the way home; where none is, a note.
     """
-    yield from each((_without_position,), lambda check: check(craft, sheet))
-    yield from each((_without_height, _without_level), lambda check: check(craft))
-    fitted = sheet is not None and _has_compass(sheet)
+    fitted = sheet is not None and bool(sheet.compass.turned.stated())
+    checks: list[Callable[[], Iterator[Yielded]]] = [
+        lambda: _without_position(craft, sheet),
+        lambda: _without_height(craft),
+        lambda: _without_level(craft),
+    ]
     if fitted or craft.sensors.compass.states("enabled"):
-        yield from each((_without_compass,), lambda check: check(craft, fitted))
-
-
-def _has_compass(sheet: "Sheet") -> bool:
-    return bool(sheet.compass.turned.stated())
+        checks.append(lambda: _without_compass(craft, fitted))
+    yield from each(checks, lambda check: check())
 
 
 def _without_compass(craft: Craft, fitted: bool) -> Iterator[Yielded]:
@@ -72,18 +70,10 @@ def _paths(craft: Craft, functions: list[str], *more: str) -> tuple[str, ...]:
     return (*(craft.switches.path_of(function) for function in functions), *more)
 
 
-def _sees_the_ground(craft: Craft) -> bool:
-    """Whether a port carries an optical flow sensor: a place can be held by it."""
-    try:
-        return bool(carrying(craft, "optical_flow"))
-    except NotStated:
-        return False
-
-
 def _without_position(craft: Craft, sheet: "Sheet | None") -> Iterator[Yielded]:
     functions = _switched(craft, "position_hold", "return_home")
-    if "position_hold" in functions and _sees_the_ground(craft):
-        functions.remove("position_hold")
+    if "position_hold" in functions and if_stated(lambda: carrying(craft, "optical_flow"), []):
+        functions.remove("position_hold")  # an optical flow sensor sees the place to hold
     if not functions:
         return
     said = _worked(functions)
@@ -187,7 +177,9 @@ def overlay_covers_camera_menu(craft: Craft) -> Iterator[Yielded]:
             ("camera.control", path),
             advice=advice,
         )
-    elif menu and not any(_together(one, other) for one, other in product(hiding, menu)):
+    elif menu and not any(
+        one.channel != other.channel or one.meets(other) for one, other in product(hiding, menu)
+    ):  # no two of them can be on at once
         yield Fires(
             f"Channel {menu[0].channel} opens the camera's menu, and no position of it hides the "
             "overlay as well.",
@@ -195,11 +187,6 @@ def overlay_covers_camera_menu(craft: Craft) -> Iterator[Yielded]:
             (("channel", float(menu[0].channel)),),
             advice=advice,
         )
-
-
-def _together(one: SwitchRange, other: SwitchRange) -> bool:
-    """Whether two ranges can be on at once: they are on two channels, or meet."""
-    return one.channel != other.channel or one.meets(other)
 
 
 @rule("switch/stick-arming-meets-camera-menu", Level.WARNING)

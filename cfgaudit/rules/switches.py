@@ -1,12 +1,13 @@
 """Switches: which ranges are where, what is on at rest, together, and side by side."""
 
-from collections.abc import Callable, Iterator
-from contextlib import suppress
-from itertools import combinations, groupby
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
+from itertools import combinations
 from typing import Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated
 from cfgaudit.craft.switches import (
+    Ranges,
     active_at,
     channels_of,
     free_channels,
@@ -14,6 +15,7 @@ from cfgaudit.craft.switches import (
     met,
     resting,
     swept,
+    travel,
 )
 from cfgaudit.rules.rule import (
     Edit,
@@ -23,6 +25,7 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
     listed,
     rule,
 )
@@ -62,28 +65,28 @@ def always_armed(craft: Craft) -> Iterator[Yielded]:
     Mend: leave arm the upper end of the travel only.
     Source: common practice.
     """
-    channels = on_each_channel(ranges_of(craft, "arm"))
-    yield from _as_joined(craft, channels, lambda item: _covered(craft, *item))
+    yield from _as_joined(craft, ranges_of(craft, "arm"), _covered)
 
 
 def _as_joined(
     craft: Craft,
-    channels: list[tuple[int, list[SwitchRange]]],
-    check: Callable[[tuple[int, list[SwitchRange]]], Iterator[Yielded]],
+    spans: tuple[SwitchRange, ...],
+    check: Callable[[Craft, int, list[SwitchRange]], Iterator[Yielded]],
 ) -> Iterator[Yielded]:
-    """What is found of a function's channels, as far as it is on for all of them together.
+    """What is found of each channel of a function's ranges, as far as it is on for all together.
 
     Raises NotStated where that hangs on how they join.
     """
-    found = [list(each([item], check)) for item in channels]
+    channels = in_groups(real(spans), lambda span: span.channel).items()
+    found = [list(each([item], lambda one: check(craft, *one))) for item in channels]
     yield from (lack for one in found for lack in one if isinstance(lack, Lacks))
     fires = [[entry for entry in one if isinstance(entry, Fires)] for one in found]
-    if channels and joined(craft, [bool(one) for one in fires]):
+    if fires and joined(craft, [bool(one) for one in fires]):
         yield from (entry for one in fires for entry in one)
 
 
 def _covered(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iterator[Yielded]:
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     reach = low - _STEP_US
     for span in spans:
         if span.low <= reach + _STEP_US:
@@ -114,8 +117,7 @@ def armed_at_failsafe_value(craft: Craft) -> Iterator[Yielded]:
     is right only where the motors are to stop on link loss anyway; else it stops them in the air.
     Source: common practice.
     """
-    channels = on_each_channel(ranges_of(craft, "arm"))
-    yield from _as_joined(craft, channels, lambda item: _armed_on_loss(craft, *item))
+    yield from _as_joined(craft, ranges_of(craft, "arm"), _armed_on_loss)
 
 
 def _armed_on_loss(craft: Craft, channel: int, spans: list[SwitchRange]) -> Iterator[Yielded]:
@@ -145,11 +147,8 @@ def _disarmed(craft: Craft, channel: int, spans: list[SwitchRange], path: str) -
 
     It disarms, so it is none where the craft is not known to stop its motors on link loss.
     """
-    try:
-        low = craft.receiver.low_of(channel)
-        if craft.failsafe.action != "motors_off":
-            return ()
-    except NotStated:
+    low = if_stated(lambda: craft.receiver.low_of(channel), None)
+    if low is None or if_stated(lambda: craft.failsafe.action, "") != "motors_off":
         return ()
     if any(span.low <= low <= span.high for span in spans):
         return ()
@@ -202,11 +201,12 @@ def on_stick(craft: Craft) -> Iterator[Yielded]:
         return
     mapped = craft.receiver.map.all()
     sticks = [(control, mapped[control]) for control in PRIMARY if control in mapped]
+    functions_of = dict(_works(ranges))
     items = [
         (function, control, channel)
         for function in _BY_STICK
         for control, channel in sticks
-        if any(span.channel == channel for span in ranges.get(function, ()))
+        if function in functions_of.get(channel, ())
     ]
     yield from each(items, lambda item: _by_stick(craft, *item))
 
@@ -236,7 +236,7 @@ def _wants_it_closed(craft: Craft, function: str, channel: int) -> bool:
     elsewhere = any(span.channel != channel for span in spans)
     if function != "arm_interlock" and (function == "arm" or not elsewhere):
         return False
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     closed = low + (high - low) * _OPEN_PERCENT / 100
     if not all(s.low <= low and s.high <= closed for s in spans if s.channel == channel):
         return False
@@ -257,11 +257,7 @@ def range_empty(craft: Craft) -> Iterator[Yielded]:
                 yield Fires(
                     f"The {function} range on channel {span.channel} is empty: {ends_of(span)}.",
                     (craft.switches.path_of(function),),
-                    (
-                        ("channel", float(span.channel)),
-                        ("range_low_us", span.low),
-                        ("range_high_us", span.high),
-                    ),
+                    _of_range(span),
                     advice="Write the lower end first, with room between the two.",
                 )
 
@@ -321,12 +317,6 @@ def real(spans: tuple[SwitchRange, ...]) -> list[SwitchRange]:
     return sorted(span for span in spans if span.low < span.high)
 
 
-def on_each_channel(spans: tuple[SwitchRange, ...]) -> list[tuple[int, list[SwitchRange]]]:
-    """Ranges that can be met at all, by channel, from low to high."""
-    by_channel = groupby(real(spans), lambda span: span.channel)
-    return [(channel, list(same)) for channel, same in by_channel]
-
-
 def ranges_of(craft: Craft, function: str) -> tuple[SwitchRange, ...]:
     """A function's ranges. Raises NotStated where they are stated, but can't be trusted."""
     path = craft.switches.path_of(function)
@@ -339,9 +329,23 @@ def ranges_of(craft: Craft, function: str) -> tuple[SwitchRange, ...]:
 
 def untrusted(craft: Craft) -> Iterator[Lacks]:
     """What a rule about all functions could not look at: ranges that can't be trusted."""
-    for path in unreadable(craft):
-        if path.startswith("switches."):
-            yield Lacks(path)
+    return (Lacks(path) for path in unreadable(craft) if path.startswith("switches."))
+
+
+def every_range(craft: Craft) -> "Iterator[tuple[str, SwitchRange] | Lacks]":
+    """Each range that can be met at all, with its function; first those that can't be trusted."""
+    yield from untrusted(craft)
+    for function, spans in craft.switches.ranges.all().items():
+        yield from ((function, span) for span in real(spans))
+
+
+def _of_range(span: SwitchRange) -> tuple[tuple[str, float], ...]:
+    """A range as figures."""
+    return (
+        ("channel", float(span.channel)),
+        ("range_low_us", span.low),
+        ("range_high_us", span.high),
+    )
 
 
 class Contradiction(NamedTuple):
@@ -414,11 +418,10 @@ def armed_at_rest(craft: Craft) -> Iterator[Yielded]:
     Mend: move arm to the upper end of the travel.
     Source: common practice. Where the whole travel arms, switch/always-armed says so instead.
     """
-    channels = on_each_channel(ranges_of(craft, "arm"))
-    yield from _as_joined(craft, channels, lambda item: _at_rest(craft, item[0]))
+    yield from _as_joined(craft, ranges_of(craft, "arm"), _at_rest)
 
 
-def _at_rest(craft: Craft, channel: int) -> Iterator[Yielded]:
+def _at_rest(craft: Craft, channel: int, _: list[SwitchRange]) -> Iterator[Yielded]:
     positions = swept(craft, {"arm": craft.switches.of("arm")}, channel)
     if len(positions) > 1 and "arm" in positions[0].active:
         rest = craft.receiver.low_of(channel)
@@ -442,8 +445,13 @@ def _travel_path(craft: Craft, channel: int, end: str) -> str:
     return ends.path(end) if ends.states(end) else craft.receiver.path(end)
 
 
-@rule("switch/arm-shared", Level.WARNING)
-def arm_shared(craft: Craft) -> Iterator[Yielded]:
+def _channels_of_arm(craft: Craft) -> Iterator[int | Lacks]:
+    yield from untrusted(craft)
+    yield from channels_of({"arm": tuple(real(ranges_of(craft, "arm")))})
+
+
+@rule("switch/arm-shared", Level.WARNING, over=_channels_of_arm)
+def arm_shared(craft: Craft, channel: int) -> Iterator[Yielded]:
     """A position of arm's switch works another function too.
 
     An error where that is the way home or the failsafe and no position arms without it.
@@ -454,12 +462,6 @@ def arm_shared(craft: Craft) -> Iterator[Yielded]:
     Source: common practice: a log, full video power or level whenever the craft is armed are
     ordinary. What contradicts arm is said by switch/both-active instead.
     """
-    yield from untrusted(craft)
-    channels = channels_of({"arm": tuple(real(ranges_of(craft, "arm")))})
-    yield from each(channels, lambda channel: _shared(craft, channel))
-
-
-def _shared(craft: Craft, channel: int) -> Iterator[Yielded]:
     ranges = craft.switches.ranges.all()
     usual = {"arm", *_WITH_ARM}
     others = [f for f in ranges if f not in usual and {f, "arm"} not in _CONTRADICTING]
@@ -498,11 +500,11 @@ def grave_shared(craft: Craft) -> Iterator[Yielded]:
     told |= {frozenset((home, "self_level")) for home in _FLIES_BY_ITSELF}
     pairs = [
         (channel, grave, other)
-        for channel in channels_of(ranges)
+        for channel, functions in _works(ranges)
         for grave in _GRAVE
         for other in ranges
-        if other not in (*_GRAVE, "arm", "arm_interlock") and {grave, other} not in told
-        if all(any(s.channel == channel for s in ranges.get(f, ())) for f in (grave, other))
+        if functions >= {grave, other} and {grave, other} not in told
+        if other not in (*_GRAVE, "arm", "arm_interlock")
     ]
     yield from each(pairs, lambda item: _with_grave(craft, *item))
 
@@ -511,11 +513,10 @@ _FLIES_BY_ITSELF: Final = ("return_home", "failsafe")
 
 
 def _with_grave(craft: Craft, channel: int, grave: str, other: str) -> Iterator[Yielded]:
-    ranges = craft.switches.ranges.all()
-    two = {function: ranges[function] for function in (grave, other)}
-    stretches = list(met(swept(craft, two, channel), grave, other))
+    stretches = _both_on(craft, channel, grave, other)
     if not stretches:
         return
+    ranges = craft.switches.ranges.all()
     on = [active_at(ranges, channel, pulse) for pulse in resting(craft, ranges, channel)]
     always = all(grave in active for active in on if other in active)
     yield Fires(
@@ -591,9 +592,14 @@ _MOST_NAMED: Final = 3
 def _never_alone(craft: Craft, channel: int, other: str) -> bool:
     """Whether wherever arm's switch rests with arm on, the other function is on too."""
     ranges = craft.switches.ranges.all()
-    on = [active_at(ranges, channel, pulse) for pulse in resting(craft, ranges, channel)]
-    armed = [active for active in on if "arm" in active]
-    return bool(armed) and all(other in active for active in armed)
+    return _goes_with(ranges, channel, resting(craft, ranges, channel), "arm", other)
+
+
+def _goes_with(ranges: Ranges, channel: int, pulses: Iterable[float], one: str, other: str) -> bool:
+    """Whether of these pulses some have the one function on, and all of those the other too."""
+    on = [active_at(ranges, channel, pulse) for pulse in pulses]
+    having = [active for active in on if one in active]
+    return bool(having) and all(other in active for active in having)
 
 
 def _said(stretches: list[tuple[int, int]]) -> str:
@@ -608,8 +614,8 @@ def _figures(channel: int, stretches: list[tuple[int, int]]) -> tuple[tuple[str,
     )
 
 
-@rule("switch/range-unreachable", Level.WARNING)
-def range_unreachable(craft: Craft) -> Iterator[Yielded]:
+@rule("switch/range-unreachable", Level.WARNING, over=every_range)
+def range_unreachable(craft: Craft, of: tuple[str, SwitchRange]) -> Iterator[Yielded]:
     """A range lies wholly outside the travel of its channel.
 
     In the air: the switch never switches the function on; if it is the way home or the motor
@@ -617,33 +623,37 @@ def range_unreachable(craft: Craft) -> Iterator[Yielded]:
     Mend: move the range into the travel.
     Source: common practice.
     """
-    yield from untrusted(craft)
-    ranges = craft.switches.ranges.all()
-    spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
-    yield from each(spans, lambda item: _unreachable(craft, *item))
-
-
-def _unreachable(craft: Craft, function: str, span: SwitchRange) -> Iterator[Yielded]:
-    low, high = craft.receiver.low_of(span.channel), craft.receiver.high_of(span.channel)
+    function, span = of
+    low, high = travel(craft, span.channel)
     if span.low > high or span.high < low:
         end = "high" if span.low > high else "low"
         yield Fires(
             f"The {function} range {ends_of(span)} lies outside the travel of channel "
             f"{span.channel}, {grouped(low)} to {grouped(high)} us.",
             (craft.switches.path_of(function), _travel_path(craft, span.channel, end)),
-            (
-                ("channel", float(span.channel)),
-                ("range_low_us", span.low),
-                ("range_high_us", span.high),
-                ("travel_low_us", low),
-                ("travel_high_us", high),
-            ),
+            (*_of_range(span), ("travel_low_us", low), ("travel_high_us", high)),
             advice=f"Move the range into {grouped(low)} to {grouped(high)} us.",
         )
 
 
-@rule("switch/both-active", Level.WARNING)
-def both_active(craft: Craft) -> Iterator[Yielded]:
+def _at_odds(craft: Craft) -> Iterator[tuple[int, Contradiction] | Lacks]:
+    """The contradictions that stand on one channel."""
+    yield from untrusted(craft)
+    ranges = craft.switches.ranges.all()
+    for channel, functions in _works(ranges):
+        yield from (
+            (channel, pair) for pair in CONTRADICTIONS if functions >= {pair.one, pair.other}
+        )
+
+
+def _works(ranges: Ranges) -> list[tuple[int, set[str]]]:
+    """Each channel that works a function, from low to high, with its functions."""
+    on = {function: {span.channel for span in spans} for function, spans in ranges.items()}
+    return [(channel, {f for f in on if channel in on[f]}) for channel in channels_of(ranges)]
+
+
+@rule("switch/both-active", Level.WARNING, over=_at_odds)
+def both_active(craft: Craft, of: tuple[int, Contradiction]) -> Iterator[Yielded]:
     """One position of one switch has two functions on that contradict each other.
 
     Ranges that only meet, one ending where the other begins, are sound: no switch rests there.
@@ -656,22 +666,9 @@ def both_active(craft: Craft) -> Iterator[Yielded]:
     Source: common practice. Functions on two channels are not judged: a pilot can switch one off
     before the other.
     """
-    yield from untrusted(craft)
-    ranges = craft.switches.ranges.all()
-    pairs = [
-        (channel, pair)
-        for channel in channels_of(ranges)
-        for pair in CONTRADICTIONS
-        if all(any(s.channel == channel for s in ranges.get(f, ())) for f in (pair.one, pair.other))
-    ]
-    yield from each(pairs, lambda item: _both(craft, *item))
-
-
-def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
-    ranges = craft.switches.ranges.all()
-    two = {function: ranges[function] for function in (pair.one, pair.other)}
-    stretches = list(met(swept(craft, two, channel), pair.one, pair.other))
-    stretches = [(low, high) for low, high in stretches if low < high]  # no switch rests there
+    channel, pair = of
+    both = _both_on(craft, channel, pair.one, pair.other)
+    stretches = [(low, high) for low, high in both if low < high]  # no switch rests there
     always = _never_without(craft, channel, pair)
     if stretches and (always or not pair.always):
         yield Fires(
@@ -683,6 +680,12 @@ def _both(craft: Craft, channel: int, pair: Contradiction) -> Iterator[Yielded]:
             level=Level.ERROR if always and pair.because == _STOPPED else pair.level,
             air=_both_in_the_air(pair),
         )
+
+
+def _both_on(craft: Craft, channel: int, one: str, other: str) -> list[tuple[int, int]]:
+    """The stretches of a channel's travel where two functions are on at once."""
+    ranges = craft.switches.ranges.all()
+    return list(met(swept(craft, {one: ranges[one], other: ranges[other]}, channel), one, other))
 
 
 def _both_in_the_air(pair: Contradiction) -> str:
@@ -705,15 +708,13 @@ def _never_without(craft: Craft, channel: int, pair: Contradiction) -> bool:
 
     At either end of the switch, and in its middle, whether or not it rests there.
     """
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
-    ranges = craft.switches.ranges.all()
-    on = [active_at(ranges, channel, pulse) for pulse in (low, (low + high) / 2, high)]
-    flown = [active for active in on if pair.one in active]
-    return bool(flown) and all(pair.other in active for active in flown)
+    low, high = travel(craft, channel)
+    pulses = low, (low + high) / 2, high
+    return _goes_with(craft.switches.ranges.all(), channel, pulses, pair.one, pair.other)
 
 
-@rule("switch/on-at-rest", Level.ERROR)
-def on_at_rest(craft: Craft) -> Iterator[Yielded]:
+@rule("switch/on-at-rest", Level.ERROR, over=lambda craft: (*untrusted(craft), *_GRAVE))
+def on_at_rest(craft: Craft, function: str) -> Iterator[Yielded]:
     """A grave function is on at its channel's lowest pulse, where a switch rests.
 
     Those are the motor stop, failsafe, the way home and self-righting; for arm there are rules of
@@ -724,17 +725,11 @@ def on_at_rest(craft: Craft) -> Iterator[Yielded]:
     Mend: move the function to the upper end of the travel.
     Source: common practice.
     """
-    yield from untrusted(craft)
-    yield from each(_GRAVE, lambda function: _grave_at_rest(craft, function))
-
-
-def _grave_at_rest(craft: Craft, function: str) -> Iterator[Yielded]:
-    channels = on_each_channel(craft.switches.of(function))
-    yield from _as_joined(craft, channels, lambda item: _rests_on(craft, function, *item))
+    yield from _as_joined(craft, craft.switches.of(function), partial(_rests_on, function))
 
 
 def _rests_on(
-    craft: Craft, function: str, channel: int, spans: list[SwitchRange]
+    function: str, craft: Craft, channel: int, spans: list[SwitchRange]
 ) -> Iterator[Yielded]:
     rest = craft.receiver.low_of(channel)
     for span in spans:
@@ -770,8 +765,8 @@ def _off_the_rest(craft: Craft, function: str, channel: int) -> str:
     )
 
 
-@rule("switch/on-the-way", Level.WARNING)
-def on_the_way(craft: Craft) -> Iterator[Yielded]:
+@rule("switch/on-the-way", Level.WARNING, over=every_range)
+def on_the_way(craft: Craft, of: tuple[str, SwitchRange]) -> Iterator[Yielded]:
     """A function is on between two positions of its switch, or a grave one in the middle of it.
 
     In the air: it comes on for a moment whenever the switch is moved through; no position holds it,
@@ -780,15 +775,9 @@ def on_the_way(craft: Craft) -> Iterator[Yielded]:
     Source: common practice. A dial can rest anywhere; of a switch the ends are known, and a middle
     where another range tells of one.
     """
-    yield from untrusted(craft)
-    ranges = craft.switches.ranges.all()
-    spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
-    yield from each(spans, lambda item: _passed(craft, *item))
-
-
-def _passed(craft: Craft, function: str, span: SwitchRange) -> Iterator[Yielded]:
+    function, span = of
     channel = span.channel
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     if span.low > high or span.high < low or span.low <= low or span.high >= high:
         return
     rests = resting(craft, craft.switches.ranges.all(), channel)
@@ -799,22 +788,15 @@ def _passed(craft: Craft, function: str, span: SwitchRange) -> Iterator[Yielded]
         f"in the middle of its switch, which is met on the way from {grouped(low)} to "
         f"{grouped(high)} us"
         if held
-        else f"between two positions of its switch: it rests at {_pulses(rests)}"
+        else f"between two positions of its switch: it rests at "
+        f"{listed([grouped(pulse) for pulse in rests])} us"
     )
     yield Fires(
         f"On channel {channel} {function} is on at {ends_of(span)}, {how}.",
         (craft.switches.path_of(function),),
-        (
-            ("channel", float(channel)),
-            ("range_low_us", span.low),
-            ("range_high_us", span.high),
-        ),
+        _of_range(span),
         advice="Put the range round a position of the switch, a grave function at one end.",
     )
-
-
-def _pulses(pulses: tuple[float, ...]) -> str:
-    return f"{listed([grouped(pulse) for pulse in pulses])} us"
 
 
 @rule("switch/edge-at-position", Level.WARNING, limits=("switch.edge_room_least",))
@@ -829,10 +811,10 @@ def edge_at_position(craft: Craft, least: float) -> Iterator[Yielded]:
     Where the position arms at rest, switch/armed-at-rest says it, and no more than that.
     """
     yield from untrusted(craft)
-    ranges, armed = craft.switches.ranges.all(), False
+    ranges = craft.switches.ranges.all()
     spans = [(function, span) for function, all_of in ranges.items() for span in real(all_of)]
-    with suppress(NotStated):
-        armed = any(isinstance(found, Fires) for found in armed_at_rest.check(craft))
+    at_rest = if_stated(lambda: list(armed_at_rest.check(craft)), [])
+    armed = any(isinstance(found, Fires) for found in at_rest)
     yield from each(spans, lambda item: _edges(craft, *item, least, armed))
 
 
@@ -910,7 +892,8 @@ def ranges_overlap(craft: Craft) -> Iterator[Yielded]:
         shared = lower.high - upper.low
         if lower.channel != upper.channel or upper.high <= lower.high or upper.low == lower.low:
             continue
-        if shared > 0 and one != other and not _told_elsewhere(one, other):
+        elsewhere = "arm" in (one, other) or {one, other} in _CONTRADICTING
+        if shared > 0 and one != other and not elsewhere:
             paths = dict.fromkeys((craft.switches.path_of(one), craft.switches.path_of(other)))
             yield Fires(
                 f"On channel {lower.channel} {one} ({ends_of(lower)}) and {other} "
@@ -924,10 +907,6 @@ def ranges_overlap(craft: Craft) -> Iterator[Yielded]:
                 ),
                 advice="Let one end where the other begins.",
             )
-
-
-def _told_elsewhere(one: str, other: str) -> bool:
-    return "arm" in (one, other) or {one, other} in _CONTRADICTING
 
 
 # What a pilot reaches for without looking.
@@ -970,7 +949,7 @@ def arms_with_throttle(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     channel = craft.receiver.map["throttle"]
-    low, high = craft.receiver.low_of(channel), craft.receiver.high_of(channel)
+    low, high = travel(craft, channel)
     below, limit = craft.arming.throttle_below, low + (high - low) * _OPEN_PERCENT / 100
     if below > limit:
         yield Fires(

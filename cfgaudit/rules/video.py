@@ -3,12 +3,12 @@
 Nothing here says what is allowed: that is for local rules and licences.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 from statistics import median
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated
 from cfgaudit.physics.video import (
     ISM_MHZ,
     LOW_ISM_MHZ,
@@ -21,6 +21,7 @@ from cfgaudit.physics.video import (
 )
 from cfgaudit.rules.payload import shown_boxes
 from cfgaudit.rules.rule import Edit, Fires, Level, Yielded, each, grouped, listed, rule
+from cfgaudit.rules.wiring import devices_in
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.units import number_text
 
@@ -93,31 +94,28 @@ def outside_band(craft: Craft) -> Iterator[Yielded]:
     frequency, paths = tuned(craft)
     if in_ism(frequency):
         return
-    low, high = min((ISM_MHZ, LOW_ISM_MHZ), key=lambda band: _away(frequency, band))
+    low, high = min(  # the nearest
+        (ISM_MHZ, LOW_ISM_MHZ), key=lambda band: max(band[0] - frequency, frequency - band[1])
+    )
+    within = _channels_where(craft, in_ism)
     yield Fires(
         f"The video transmitter is tuned to {grouped(frequency)} MHz, outside of {grouped(low)} "
         f"to {grouped(high)} MHz: a licence may be needed; {_DECIDE}.",
         paths,
         (("frequency_mhz", frequency), ("band_low_mhz", low), ("band_high_mhz", high)),
         advice="Look up the local rules before it sends, or choose a channel within the band"
-        + _channels_within(craft),
+        + (f"; the plan has {listed(within)}." if within else "."),
     )
 
 
-def _away(frequency: float, band: tuple[float, float]) -> float:
-    """How far a frequency lies from a band, in MHz."""
-    return max(band[0] - frequency, frequency - band[1], 0.0)
-
-
-def _channels_within(craft: Craft) -> str:
-    """The plan's channels in the band, where the plan is stated, and a full stop."""
-    within = [
+def _channels_where(craft: Craft, suits: Callable[[float], bool]) -> list[str]:
+    """The channels of the plan whose frequency suits, each with its band."""
+    return [
         f"{band} {channel}"
         for band, frequencies in craft.video.plan.bands.stated().items()
         for channel, frequency in enumerate(frequencies, start=1)
-        if in_ism(frequency)
+        if suits(frequency)
     ]
-    return f"; the plan has {listed(within)}." if within else "."
 
 
 # A quarter of the power reaches half as far (free space); less is for the builder to choose.
@@ -143,11 +141,11 @@ def power_above_exempt(craft: Craft) -> Iterator[Yielded]:
         return
     transmitter = craft.video.transmitter
     power = transmitter.power
-    exempt = exempt_power_mw(_frequency_or(craft, ISM_MHZ[0]))
+    exempt = exempt_power_mw(if_stated(lambda: tuned(craft)[0], ISM_MHZ[0]))
     if power <= exempt:
         return
     offered = _powers_stated(craft)
-    lower = [p for p in offered if exempt / _MUCH_LESS <= p <= exempt]
+    lower = sorted(p for p in offered if exempt / _MUCH_LESS <= p <= exempt)
     path = transmitter.path("power")
     yield Fires(
         f"The video transmitter sends {grouped(power)} mW ({dbm_of_mw(power):.2f} dBm), above the "
@@ -160,25 +158,15 @@ def power_above_exempt(craft: Craft) -> Iterator[Yielded]:
             ("exempt_mw", exempt),
             ("exempt_dbm", dbm_of_mw(exempt)),
         ),
-        mend=(Edit(path, f"{number_text(max(lower))} mW"),) if lower else (),
-        advice="" if lower else "Look up the local rules before it sends, or set a lower power.",
+        advice="Look up the local rules before it sends, or set a lower power.",
         choice=_NEARER if power in offered else "",  # what the transmitter lacks nobody chose
-    )
-
-
-def _frequency_or(craft: Craft, usual: float) -> float:
-    """Where the transmitter is tuned to, or what stands in where that is not stated."""
-    try:
-        return tuned(craft)[0]
-    except NotStated:
-        return usual
+    ).mended(Edit(path, f"{number_text(power)} mW") for power in lower[-1:])
 
 
 def _powers_stated(craft: Craft, sheet: "Sheet | None" = None) -> tuple[float, ...]:
     """The powers that the transmitter has: by the build sheet, else by the dump's plan."""
-    devices = [sheet.devices[name] for name in sheet.devices.names()] if sheet else []
-    senders = [part for part in devices if part.states("kind") and part.states("powers")]
-    fitted = [part.powers for part in senders if part.kind == "video_transmitter"]
+    told = [part for part in devices_in(sheet) if part.states("kind") and part.states("powers")]
+    fitted = [part.powers for part in told if part.kind == "video_transmitter"]
     plan = craft.video.plan
     return fitted[0] if fitted else plan.powers if plan.states("powers") else ()
 
@@ -226,12 +214,7 @@ def plan_mismatch(craft: Craft) -> Iterator[Yielded]:
 
 def _one_place(craft: Craft, frequency: float, planned_there: float) -> str:
     """Where the plan has the stated frequency, if it has; else what it has at the place set."""
-    places = [
-        f"{band} {channel}"
-        for band, frequencies in craft.video.plan.bands.all().items()
-        for channel, planned in enumerate(frequencies, start=1)
-        if abs(planned - frequency) < 1e-6
-    ]
+    places = _channels_where(craft, lambda planned: abs(planned - frequency) < 1e-6)
     if places:
         there = f"The plan has {grouped(frequency)} MHz at {listed(places)}."
     else:
@@ -352,11 +335,11 @@ def full_power_on_bench(
         return
     if not powers and standby <= low_most:  # perhaps it has no lower one
         raise NotStated(craft.video.plan.path("powers"))
-    less = [p for p in powers if p < power and p <= low_most]
+    less = sorted(p for p in powers if p < power and p <= low_most)
     path = transmitter.path("standby_power")
     yield Fires(
         f"Before arming the video transmitter sends {grouped(standby)} mW, and in flight "
-        f"{grouped(power)} mW: {_no_rest(standby, power)}.",
+        f"{grouped(power)} mW: {'no low-power state' if standby >= power else 'that is not low'}.",
         (path, transmitter.path("power")),
         (
             ("standby_power_mw", standby),
@@ -364,13 +347,8 @@ def full_power_on_bench(
             ("low_most_mw", low_most),
             ("bench_most_mw", bench_most),
         ),
-        mend=(Edit(path, f"{number_text(min(less))} mW"),) if less else (),
-        advice="" if less else "Set the lowest power that the transmitter has before arming.",
-    )
-
-
-def _no_rest(standby: float, power: float) -> str:
-    return "no low-power state" if standby >= power else "that is not low"
+        advice="Set the lowest power that the transmitter has before arming.",
+    ).mended(Edit(path, f"{number_text(power)} mW") for power in less[:1])
 
 
 @rule("video/standard-mismatch", Level.WARNING)
@@ -388,24 +366,14 @@ def standard_mismatch(craft: Craft) -> Iterator[Yielded]:
     if camera == overlay:
         return
     path = craft.overlay.path("standard")
-    room = _room_for_all(craft, camera)
+    boxes, _ = if_stated(lambda: shown_boxes(craft), ({}, []))
+    room_for_all = all(fits(box, grid(camera)) for box in boxes.values())
     yield Fires(
         f"The camera is set to {camera.upper()} and the overlay to {overlay.upper()}.",
         (path, craft.camera.path("standard")),
-        mend=(Edit(path, camera),) if room else (),
-        advice=""
-        if room
-        else f"Set the overlay to {camera} and move into the picture what then lies outside of it.",
-    )
-
-
-def _room_for_all(craft: Craft, standard: str) -> bool:
-    """Whether every element that is shown and known to be somewhere fits the standard."""
-    try:
-        boxes, _ = shown_boxes(craft)
-    except NotStated:
-        return True
-    return all(fits(box, grid(standard)) for box in boxes.values())
+        advice=f"Set the overlay to {camera} and move into the picture what then lies outside of "
+        "it.",
+    ).mended([Edit(path, camera)] if room_for_all else [])
 
 
 RULES = (

@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterator, Mapping
 from itertools import combinations
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar, cast
 
-from cfgaudit.craft.craft import Craft
+from cfgaudit.craft.craft import Craft, if_stated, there
 from cfgaudit.physics.serial import ReceiverLink, allowed_error, rate_error, receiver_link
 from cfgaudit.reading.text import Place
 from cfgaudit.rules.rule import (
@@ -17,6 +17,8 @@ from cfgaudit.rules.rule import (
     Yielded,
     each,
     grouped,
+    in_groups,
+    lacking,
     listed,
     rule,
 )
@@ -26,7 +28,7 @@ from cfgaudit.vocabulary.kinds import Value
 
 if TYPE_CHECKING:
     from cfgaudit.craft.sheet import Sheet
-    from cfgaudit.vocabulary.sheet import Device
+    from cfgaudit.vocabulary.sheet import Device, SheetPort
 
 
 P = TypeVar("P", bound=Part)
@@ -120,13 +122,13 @@ class _Joint(NamedTuple):
 def _joints(sheet: "Sheet") -> dict[str, list[_Joint]]:
     """What the build sheet has at each place. Raises NotStated where there is nothing."""
     found: dict[str, list[_Joint]] = {}
-    for part in (sheet.devices[name] for name in sheet.devices.names()):
+    for part in there(sheet.devices):
         for leaf in ("port", "pad"):
             if part.states(leaf):
                 known = part.states("kind")
                 serves = (part.role() if leaf == "port" else part.pad_use()) if known else ""
                 _join(found, sheet, leaf, _Joint(part.name, serves, part.path(leaf)))
-    for motor in (sheet.motors[name] for name in sheet.motors.names()):
+    for motor in there(sheet.motors):
         for leaf in ("output", "pad"):
             if motor.states(leaf):
                 whose = f"{motor.name}'s motor"
@@ -166,10 +168,7 @@ def _so_in_the_dump(craft: Craft, place: str, joints: list[_Joint]) -> bool:
 
 def said_twice(sheet: "Sheet | None") -> dict[str, list[_Joint]]:
     """The places at which the build sheet has parts of which one alone can be there."""
-    try:
-        every = _joints(sheet) if sheet is not None else {}
-    except NotStated:
-        return {}
+    every = if_stated(lambda: _joints(sheet), {}) if sheet is not None else {}
     return {place: joints for place, joints in every.items() if _at_odds_there(joints)}
 
 
@@ -184,9 +183,8 @@ def place_twice(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     a receiver, reports of several speed controllers, two strips of lamps, two sounders. Where the
     dump has them there too, serial/roles-cannot-share or motor/output-twice says so instead.
     """
-    every = [sheet.devices[name] for name in sheet.devices.names()]
-    placed = [part for part in every if part.states("port") or part.states("pad")]
-    yield from (Lacks(part.path("kind")) for part in placed if not part.states("kind"))
+    placed = [part for part in there(sheet.devices) if part.states("port") or part.states("pad")]
+    yield from lacking(placed, "kind")
     for place, joints in _joints(sheet).items():
         if _at_odds_there(joints) and not _so_in_the_dump(craft, place, joints):
             names = listed([joint.name for joint in joints])
@@ -196,6 +194,12 @@ def place_twice(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
                 (("parts", float(len(joints))),),
                 advice=f"Follow the wires of {names}, then correct the build sheet.",
             )
+
+
+def devices_in(sheet: "Sheet | None", kind: str = "") -> "list[Device]":
+    """The devices of the build sheet, or those of a kind; perhaps none, as without a sheet."""
+    devices = there(sheet.devices) if sheet is not None else []
+    return [one for one in devices if not kind or (one.states("kind") and one.kind == kind)]
 
 
 def give_a_port(craft: Craft, role: str, sheet: "Sheet | None" = None) -> str:
@@ -252,9 +256,8 @@ _ROUNDING: Final = 1e-9
 def roles_as_wired(sheet: "Sheet | None") -> dict[str, set[str]]:
     """The roles that the build sheet's devices ask for, by the port that each is wired to."""
     found: dict[str, set[str]] = {}
-    for name in sheet.devices.names() if sheet is not None else ():
-        part = sheet.devices[name] if sheet is not None else None
-        if part is not None and part.states("port") and part.states("kind") and part.role():
+    for part in devices_in(sheet):
+        if part.states("port") and part.states("kind") and part.role():
             found.setdefault(part.port, set()).add(part.role())
     return found
 
@@ -313,14 +316,15 @@ def on_their_ports(craft: Craft, sheet: "Sheet") -> list[tuple["Device", Port]]:
     ]
 
 
-def sheet_port(sheet: "Sheet", port: Port) -> str:
-    """The build sheet's spelling of a port's name; the dump's own where the sheet has none."""
-    return next((name for name in sheet.ports.names() if same(name, port.name)), port.name)
+def sheet_port(sheet: "Sheet", port: Port) -> "SheetPort":
+    """The build sheet's port of a name that the dump has; one that states nothing if none."""
+    found = [name for name in sheet.ports.names() if same(name, port.name)]
+    return sheet.ports[found[0] if found else port.name]
 
 
 def is_usb(sheet: "Sheet | None", port: Port) -> bool:
     """Whether a port is the USB plug: as the build sheet says, else by its name."""
-    board = sheet.ports[sheet_port(sheet, port)] if sheet else None
+    board = sheet_port(sheet, port) if sheet else None
     if board is not None and board.states("kind"):
         return board.kind == "usb"
     return port.name.startswith("usb")
@@ -329,8 +333,10 @@ def is_usb(sheet: "Sheet | None", port: Port) -> bool:
 _IDLE = {True: "low", False: "high"}
 
 
-@rule("serial/inversion-mismatch", Level.ERROR, sheet=True)
-def inversion_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+@rule("serial/inversion-mismatch", Level.ERROR, sheet=True, over=on_their_ports)
+def inversion_mismatch(
+    craft: Craft, sheet: "Sheet", pair: tuple["Device", Port]
+) -> Iterator[Yielded]:
     """A device idles at the level that its port takes for a start bit.
 
     The port is set the other way, or is set to what it has no inverter for.
@@ -341,15 +347,8 @@ def inversion_mismatch(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     has one, or tap its signal before the device turns it round.
     Source: common practice.
     """
-
-    def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
-        yield from _levels_differ(sheet, *pair)
-
-    yield from each(on_their_ports(craft, sheet), device)
-
-
-def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yielded]:
-    at, board = port.path("inverted"), sheet.ports[sheet_port(sheet, port)]
+    device, port = pair
+    at, board = port.path("inverted"), sheet_port(sheet, port)
     if (port.inverted or device.inverted) and not board.states("inverter"):
         yield Lacks(board.path("inverter"))
     told = board.states("inverter")
@@ -360,7 +359,7 @@ def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yie
     no_inverter = f"; {port.name} has no inverter" if not able else ""
     others = [
         other.name
-        for other in map(sheet.ports.__getitem__, sheet.ports.names())
+        for other in there(sheet.ports)
         if other.states("inverter") and other.inverter and not sheet.devices_on(other.name)
     ]
     fitted = listed(others) if others else "none is free on this board"
@@ -371,11 +370,8 @@ def _levels_differ(sheet: "Sheet", device: "Device", port: Port) -> Iterator[Yie
         f"{_IDLE[port.inverted if needless else hears]}{no_inverter}: not one byte is understood.",
         (at, device.path("inverted"), *((board.path("inverter"),) if told else ())),
         (("device_inverted", float(device.inverted)), ("port_inverted", float(port.inverted))),
-        mend=(Edit(at, "on" if device.inverted else "off"),) if able or needless else (),
-        advice=""
-        if able or needless
-        else f"Move {device.name} to a port with an inverter: {fitted}.",
-    )
+        advice=f"Move {device.name} to a port with an inverter: {fitted}.",
+    ).mended([Edit(at, "on" if device.inverted else "off")] if able or needless else [])
 
 
 @rule("serial/port-not-on-board", Level.ERROR, sheet=True)
@@ -409,7 +405,7 @@ def _not_there(craft: Craft, ports: list[Port], there: list[str], *, serve: bool
     return Fires(
         f"The board has no port {names}, which the dump "
         f"{f'gives to {given}' if serve else 'names'}; it has {listed(there)}.",
-        tuple(port.path("roles") if serve else _first_path(craft, port) for port in ports),
+        tuple(port.path("roles") if serve else first_stated(craft, port) for port in ports),
         (("ports_of_board", float(len(there))),),
         advice=(
             f"Give {'its' if one else 'their'} roles to a port of the board." if serve else _WHOSE
@@ -423,13 +419,14 @@ def _not_there(craft: Craft, ports: list[Port], there: list[str], *, serve: bool
 _WHOSE = "Look whether the dump is another board's."
 
 
-def _first_path(craft: Craft, port: Port) -> str:
-    stated = craft.settings.below(f"ports.{port.name}")
+def first_stated(craft: Craft, part: Part) -> str:
+    """The first path that the dump states of a part."""
+    stated = craft.settings.below(part.path("").rstrip("."))
     return next(paths[0] for paths in stated.values())
 
 
-@rule("serial/wired-elsewhere", Level.ERROR, sheet=True)
-def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+@rule("serial/wired-elsewhere", Level.ERROR, sheet=True, over=lambda _, sheet: sheet.devices)
+def wired_elsewhere(craft: Craft, sheet: "Sheet", device: "Device") -> Iterator[Yielded]:
     """A device is wired to one port, and its role stands elsewhere.
 
     A warning for a log, a camera's control and a range finder.
@@ -440,15 +437,8 @@ def wired_elsewhere(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     has the role.
     Source: the wiring as the build sheet states it.
     """
-
-    def device(part: "Device") -> Iterator[Yielded]:
-        if part.states("port") and part.role():
-            yield from _elsewhere(craft, sheet, part)
-
-    yield from each(sheet.devices, device)
-
-
-def _elsewhere(craft: Craft, sheet: "Sheet", device: "Device") -> Iterator[Yielded]:
+    if not device.states("port") or not device.role():
+        return
     role, wired = device.role(), port_named(craft, device.port)
     carriers = carrying(craft, role)
     if any(port.name == wired.name for port in carriers):
@@ -469,16 +459,14 @@ def _elsewhere(craft: Craft, sheet: "Sheet", device: "Device") -> Iterator[Yield
     )
     held = sorted(wired.roles) if wired.states("roles") else []
     also = f"; {wired.name} carries {listed(held)}" if held else ""
-    at, edits = wired.path("roles"), put_as_wired(craft, sheet, role, wired)
     to = "the port that has it" if carriers else "a free port and give that the role"
     yield Fires(
         f"{device.name} is wired to {wired.name}, and the dump {given}{also}.",
-        (at, *(port.path("roles") for port in carriers), device.path("port")),
+        (wired.path("roles"), *(port.path("roles") for port in carriers), device.path("port")),
         (("ports_with_role", float(len(carriers))),),
-        mend=edits,
-        advice="" if edits else f"Give {role} to {wired.name}, or solder {device.name} to {to}.",
+        advice=f"Give {role} to {wired.name}, or solder {device.name} to {to}.",
         level=Level.WARNING if role in _AT_LEISURE else Level.ERROR,
-    )
+    ).mended(put_as_wired(craft, sheet, role, wired))
 
 
 @rule("serial/nothing-wired", Level.WARNING, sheet=True)
@@ -522,13 +510,13 @@ VITAL_ROLES: Final = ("receiver", "position", "optical_flow")
 _AT_LEISURE: Final = ("flight_log", "camera_control", "range_finder")
 
 
-def how_grave(device: "Device") -> Level:
-    """An error for a device that the craft is deaf or blind without, else a warning."""
-    return Level.ERROR if device.role() in VITAL_ROLES else Level.WARNING
+def how_grave(roles: Collection[str]) -> Level:
+    """An error where the craft is deaf or blind without one of the roles, else a warning."""
+    return Level.ERROR if any(role in VITAL_ROLES for role in roles) else Level.WARNING
 
 
-@rule("serial/pins-swapped", Level.ERROR, sheet=True)
-def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
+@rule("serial/pins-swapped", Level.ERROR, sheet=True, over=on_their_ports)
+def pins_swapped(craft: Craft, sheet: "Sheet", pair: tuple["Device", Port]) -> Iterator[Yielded]:
     """A port's pins are set to change places and the wires do so already, or neither does.
 
     A warning where it is none of the receiver, the position and the optical flow. A device on one
@@ -538,24 +526,20 @@ def pins_swapped(craft: Craft, sheet: "Sheet") -> Iterator[Yielded]:
     Mend: set the swap as the wires are soldered.
     Source: common practice.
     """
-
-    def device(pair: tuple["Device", Port]) -> Iterator[Yielded]:
-        part, port = pair
-        if part.wires == "one_wire" or (part.states("one_wire") and part.one_wire):
-            return
-        alike, swapped = part.wires == "tx_to_tx", port.pins_swapped
-        if alike != swapped:
-            how = "transmit to transmit" if alike else "transmit to receive"
-            yield Fires(
-                f"{part.name} is wired {how} to {port.name}, whose pins are "
-                f"{'' if swapped else 'not '}set to change places: both ends talk on one wire.",
-                (port.path("pins_swapped"), part.path("wires")),
-                (("tx_to_tx", float(alike)), ("swapped", float(swapped))),
-                mend=(Edit(port.path("pins_swapped"), "on" if alike else "off"),),
-                level=how_grave(part),
-            )
-
-    yield from each(on_their_ports(craft, sheet), device)
+    part, port = pair
+    if part.wires == "one_wire" or (part.states("one_wire") and part.one_wire):
+        return
+    alike, swapped = part.wires == "tx_to_tx", port.pins_swapped
+    if alike != swapped:
+        how = "transmit to transmit" if alike else "transmit to receive"
+        yield Fires(
+            f"{part.name} is wired {how} to {port.name}, whose pins are "
+            f"{'' if swapped else 'not '}set to change places: both ends talk on one wire.",
+            (port.path("pins_swapped"), part.path("wires")),
+            (("tx_to_tx", float(alike)), ("swapped", float(swapped))),
+            mend=(Edit(port.path("pins_swapped"), "on" if alike else "off"),),
+            level=how_grave({part.role()}),
+        )
 
 
 @rule("pads/use-without-wire", Level.WARNING, sheet=True)
@@ -634,9 +618,13 @@ def _why_the_sheet(craft: Craft, sheet: "Sheet", arm: str) -> str:
         return SHEET_MAY_BE_OLD
     own, wired = craft.motors.arms[arm], sheet.motors[arm]
     alike = own.states("output") and wired.states("output") and own.output == wired.output
-    pads = [craft.pads[name] for name in craft.pads.names()]
-    given = any(pad.states("use") and pad.use == f"{_MOTOR} {arm}" for pad in pads)
-    return _PAD_MAY_BE_MISTYPED if alike and given else ""
+    return _PAD_MAY_BE_MISTYPED if alike and _pads_of_motor(craft, arm) else ""
+
+
+def _pads_of_motor(craft: Craft, arm: str) -> list[str]:
+    """The pads that the dump gives to an arm's motor; perhaps none."""
+    pads = there(craft.pads)
+    return [pad.name for pad in pads if pad.states("use") and pad.use == f"{_MOTOR} {arm}"]
 
 
 def told_by_both(craft: Craft, sheet: "Sheet", arm: str) -> bool:
@@ -645,19 +633,17 @@ def told_by_both(craft: Craft, sheet: "Sheet", arm: str) -> bool:
     They agree where the sheet has the pad at that output, or tells of no pad there.
     """
     own, wired = craft.motors.arms[arm], sheet.motors[arm]
-    pads = [craft.pads[name] for name in craft.pads.names()]
-    given = [pad.name for pad in pads if pad.states("use") and pad.use == f"{_MOTOR} {arm}"]
+    given = _pads_of_motor(craft, arm)
     if not (given and own.states("output") and wired.states("output") and wired.states("pad")):
         return False
     if own.output == wired.output or any(same(at, wired.pad) for at in given):
         return False
-    motors = [sheet.motors[name] for name in sheet.motors.names()]
-    there = [
+    wires = [
         motor.pad
-        for motor in motors
+        for motor in there(sheet.motors)
         if motor.states("output") and motor.states("pad") and motor.output == own.output
     ]
-    return not there or any(same(at, one) for at in given for one in there)
+    return not wires or any(same(at, one) for at in given for one in wires)
 
 
 def _serves(given: str, use: str) -> bool:
@@ -686,12 +672,11 @@ def _soldered_otherwise(
             path,
         ),
         (("pads_with_the_use", float(len(others))),),
-        mend=tuple(edits),
-        advice=_by_the_wire(at, use, others, bool(old)) if not edits else "",
+        advice=_by_the_wire(at, use, others, bool(old)),
         choice=old or (_drives_it(at, use) if others and edits else ""),
         level=Level.ERROR if grave else Level.WARNING,
         air=_WIRED_ELSEWHERE.get(use.split()[0], ""),
-    )
+    ).mended(edits)
 
 
 _SENSES: Final = ("voltage_sense", "current_sense")  # what measures the pack, by a pad of its own
@@ -739,16 +724,14 @@ def _by_the_wire(at: str, use: str, others: list[Pad], old: bool) -> str:
 
 def _soldered(sheet: "Sheet") -> list[tuple[str, str, str]]:
     """All that is soldered to a pad: the pad, the use, the path. Raises NotStated if nothing is."""
-    devices = [sheet.devices[name] for name in sheet.devices.names()]
-    motors = [sheet.motors[name] for name in sheet.motors.names()]
     found = [
         (part.pad, part.pad_use() if part.states("kind") else "", part.path("pad"))
-        for part in devices
+        for part in there(sheet.devices)
         if part.states("pad")
     ]
     found += [
         (motor.pad, f"motor {motor.name}", motor.path("pad"))
-        for motor in motors
+        for motor in there(sheet.motors)
         if motor.states("pad")
     ]
     if not found:
@@ -766,8 +749,7 @@ def _bare(sheet: "Sheet", pad: Pad) -> Yielded:
             return Lacks(
                 sheet.motors[lacking[0]].path("pad") if lacking else "sheet.motors.ARM.pad"
             )
-    for name in sheet.devices.names():
-        device = sheet.devices[name]
+    for device in there(sheet.devices):
         on_nothing = not device.states("pad") and not device.states("port")
         if device.states("kind") and device.pad_use() == kind and on_nothing:
             return Lacks(device.path("pad"))
@@ -776,14 +758,11 @@ def _bare(sheet: "Sheet", pad: Pad) -> Yielded:
         f"Pad {pad.name} is given to {pad.use}, and nothing is soldered to it.",
         (pad.path("use"),),
         (("wires", 0.0),),
-        mend=() if grave else (Edit(pad.path("use"), "free"),),
         advice="Pack off: look whether its wire ends there; solder it, or put it into the build "
-        "sheet."
-        if grave
-        else "",
+        "sheet.",
         level=Level.ERROR if kind in ("motor", "voltage_sense") else Level.WARNING,
         air=_NOTHING_THERE.get(kind, ""),
-    )
+    ).mended([] if grave else [Edit(pad.path("use"), "free")])
 
 
 _NOTHING_THERE: Final = {
@@ -869,15 +848,10 @@ def timer_shared(craft: Craft) -> Iterator[Yielded]:
         return
     if not any(pad.states("timer") for pad in timed):  # the dump has no word for it
         raise NotStated("pads.ID.timer")
-    by_timer: dict[str, list[Pad]] = {}
-    for pad in timed:
-        if pad.states("timer"):
-            by_timer.setdefault(pad.timer.casefold(), []).append(pad)
-        else:
-            yield Lacks(pad.path("timer"))
-    for same in by_timer.values():
-        if len(same) > 1:
-            yield from _at_odds(craft, same)
+    yield from lacking(timed, "timer")
+    told = [pad for pad in timed if pad.states("timer")]
+    for same in in_groups(told, lambda pad: pad.timer.casefold()).values():
+        yield from _at_odds(craft, same)
 
 
 def _at_odds(craft: Craft, same: list[Pad]) -> Iterator[Yielded]:
@@ -923,11 +897,8 @@ def stream_shared(craft: Craft) -> Iterator[Yielded]:
     used = _pads_for(craft, _TIMED_USES)
     if not any(pad.states("dma") for pad in used):
         raise NotStated("pads.ID.dma") if len(used) > 1 else NotApplicable("One pad needs none.")
-    streams: dict[str, list[Pad]] = {}
-    for pad in used:
-        if pad.states("dma"):
-            streams.setdefault(pad.dma.casefold(), []).append(pad)
-    for shared in streams.values():
+    told = [pad for pad in used if pad.states("dma")]
+    for shared in in_groups(told, lambda pad: pad.dma.casefold()).values():
         if len(shared) > 1:
             grave = any(_kind(pad) in _GROUNDING_USES for pad in shared)
             yield Fires(
