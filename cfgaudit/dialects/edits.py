@@ -9,13 +9,13 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.collect import by_number
 from cfgaudit.dialects.dialect import Dialect
-from cfgaudit.dialects.line_reader import Role, cut_of, of_list
+from cfgaudit.dialects.line_reader import Role, of_list
 from cfgaudit.dialects.lines import kind_of
 from cfgaudit.dialects.patch import Rework, Splice, reworked, together
 from cfgaudit.dialects.raw import whole_of
 from cfgaudit.dialects.reader import Mark, Reading, read
 from cfgaudit.dialects.spec import CannotWrite, spelled_as, whole_number
-from cfgaudit.dialects.template import open_shape
+from cfgaudit.dialects.template import cut_of, open_shape
 from cfgaudit.dialects.writing import (
     LineWriter,
     Placed,

@@ -30,6 +30,8 @@ from cfgaudit.dialects.template import (
     Bound,
     Pieces,
     Template,
+    cut_of,
+    key_span,
     match,
     match_key,
     match_text,
@@ -47,8 +49,6 @@ from cfgaudit.reading.shapes import (
     Shape,
     Span,
     Unread,
-    cells,
-    words,
 )
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Stated, Trouble, TroubleKind
@@ -269,17 +269,8 @@ def is_known(node: Node, views: Iterable[CutLine]) -> bool:
 def head_of(shape: Shape, cut: Sequence[Span]) -> str:
     """The key of an assignment, the first word or cell of another line."""
     if isinstance(shape, Assignment):
-        return " ".join(shape.key.text.split())
+        return key_span(shape).text
     return cut[0].text if cut else ""
-
-
-def cut_of(shape: Shape) -> Sequence[Span]:
-    """The one value, the cells or the words of a line."""
-    if isinstance(shape, Assignment):
-        return [shape.value]
-    if isinstance(shape, Row):
-        return cells(shape.body)
-    return words(shape.body) if isinstance(shape, Directive) else ()
 
 
 def views_of(shape: StatingShape) -> tuple[CutLine, ...]:
@@ -427,7 +418,7 @@ class LineReader:
     def _inside(
         self, above: Context, statement: Statement, document: Document, shape: Section | Opener
     ) -> Context:
-        cut = words(shape.name)
+        cut = cut_of(shape)
         view = shape, cut, head_of(shape, cut)
         line, form = _opening_line(statement, document), type(shape)
         for node in above.node.children if above.node else ():

@@ -20,7 +20,7 @@ from cfgaudit.dialects.spec import (
 )
 from cfgaudit.reading.grammars import Grammar, Misread, reader
 from cfgaudit.reading.transformers import LINES, VALUES
-from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.paths import declared, did_you_mean
 from cfgaudit.vocabulary.units import UnitError, unit
 
 _WANTED = "in braces, a setting's path or an index in capitals is expected"
@@ -83,11 +83,7 @@ class TemplateTransformer(Transformer[Token, list[TemplatePart]]):
         try:
             unit(str(token))
         except UnitError as error:
-            from difflib import get_close_matches
-
-            near = get_close_matches(token, _KEYWORDS, n=1)
-            said = f"{error}; did you mean {near[0]}?" if near else str(error)
-            raise SpecError(said, _at(token)) from None
+            raise SpecError(f"{error}{did_you_mean(token, _KEYWORDS)}", _at(token)) from None
         return token
 
     def SIGN(self, token: Token) -> Token:  # noqa: N802 (a terminal's name)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from cfgaudit.dialects.collect import EMPTY, Target, target_of
+from cfgaudit.dialects.dialect import MappedLine
 from cfgaudit.dialects.line_reader import (
     StatementReading,
     is_open,
@@ -19,7 +20,7 @@ from cfgaudit.dialects.line_reader import (
     views_of,
     with_indices,
 )
-from cfgaudit.dialects.lines import MappedLine, fits, kind_of, mapped_lines, pattern_of
+from cfgaudit.dialects.lines import fits, kind_of, pattern_of
 from cfgaudit.dialects.raw import fields_passed
 from cfgaudit.dialects.reader import Mark, Reading, read
 from cfgaudit.dialects.spec import (
@@ -208,7 +209,7 @@ class LineWriter:
         self.reading, self.known, self.stock = reading, known, {**known, **wanted}
         self.spelling = Spelling(reading)
         self.dialect, self.tables = reading.dialect, reading.tables
-        self._lines = mapped_lines(reading.dialect)
+        self._lines = reading.dialect.lines
         self._heads = {
             piece.target
             for pieces in self.dialect.head
@@ -447,9 +448,9 @@ class LineWriter:
         labels: list[str] = []
         for line in self._lines:
             tables = {h.target: h.spec.table for h in line.holders if h.is_index}
-            for holder in line.template.holders:
+            for holder in line.template.values:
                 before, bracket, _ = holder.target.partition("[")
-                if holder.is_index or fits(before, path, line.indices) is None:
+                if fits(before, path, line.indices) is None:
                     continue
                 label = target_of(holder.target).label
                 words = self.tables.words.get(tables.get(label, ""), {})
@@ -473,8 +474,7 @@ class LineWriter:
         except CannotWrite as error:
             why = error
         for line in self._lines:
-            goals = {holder.target for holder in line.template.holders if not holder.is_index}
-            parents = {goal.rpartition(".")[0] for goal in goals}
+            parents = {holder.target.rpartition(".")[0] for holder in line.template.values}
             if len(parents) != 1 or line.template.form is not Assignment:
                 continue
             binds = fits(parents.pop(), path, line.indices)

@@ -5,7 +5,7 @@ in a list of their own, so that no dump states them.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, lru_cache
 from typing import NamedTuple
 
@@ -234,6 +234,18 @@ def nearest(path: str) -> list[str]:
     from difflib import get_close_matches
 
     return get_close_matches(path, [d.pattern for d in every_declared(path)], n=3, cutoff=0.6)
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A hint at the nearest of the words that are known; empty where none is near.
+
+    >>> did_you_mean("wrods", ["words", "flags"])
+    '; did you mean words?'
+    """
+    from difflib import get_close_matches
+
+    near = get_close_matches(word, list(known), n=1)
+    return f"; did you mean {near[0]}?" if near else ""
 
 
 def every_declared(path: str) -> tuple[Declared, ...]:
