@@ -221,7 +221,12 @@ def _front_of(reading: Reading, at: int) -> str:
     statement = reading.document.statements[at]
     if isinstance(statement.shape, Section | Opener):
         return ""
-    line = reading.document.text.lines[statement.first]
+    return _indent(reading.document, statement)
+
+
+def _indent(document: Document, statement: Statement) -> str:
+    """The blanks before a statement."""
+    line = document.text.lines[statement.first]
     return line[: len(line) - len(line.lstrip())]
 
 
@@ -541,15 +546,9 @@ def _rows(
     ]
     now = _again(now, Rework(out=frozenset(over)))
     last = now.document.statements[there[min(len(there), len(lines)) - 1]]
-    front = _front(now.document, there[0])
+    front = _indent(now.document, now.document.statements[there[0]])
     new = tuple(front + line.placed.text for line in lines[len(there) :])
     yield _again(now, Rework(below=lines_of_statement(last)[-1], lines=new)).document
-
-
-def _front(document: Document, at: int) -> str:
-    """The blanks before a statement."""
-    line = document.text.lines[document.statements[at].first]
-    return line[: len(line) - len(line.lstrip())]
 
 
 def _again(reading: Reading, rework: Rework) -> Reading:
