@@ -123,13 +123,7 @@ def declared(path: str) -> Declared | None:
     >>> declared("ports.uart2.baud").pattern
     'ports.ID.baud'
     """
-    words = path.split(".")
-    table = _by_ends()
-    for last in (words[-1], ""):
-        for pattern, found in table.get((words[0], len(words), last), ()):
-            if matching(words, pattern, found.choices):
-                return found
-    return None
+    return _first_fit(path.split("."))
 
 
 @lru_cache(maxsize=20_000)
@@ -140,12 +134,17 @@ def declared_with_holes(path: str) -> Declared | None:
     'ports.ID.baud'
     """
     words = path.split(".")
+    found = _first_fit(words, holes=True)
+    return found if found is not None else _one_of_several(words)
+
+
+def _first_fit(words: Sequence[str], *, holes: bool = False) -> Declared | None:
     table = _by_ends()
     for last in (words[-1], ""):
         for pattern, found in table.get((words[0], len(words), last), ()):
-            if matching(words, pattern, found.choices, holes=True):
+            if matching(words, pattern, found.choices, holes=holes):
                 return found
-    return _one_of_several(words)
+    return None
 
 
 def _one_of_several(words: Sequence[str]) -> Declared | None:
@@ -169,7 +168,6 @@ def declared_anywhere(path: str) -> Declared | None:
     """The declaration of a setting of the craft or, below `sheet.`, of its build sheet."""
     if not path.startswith("sheet."):
         return declared(path)
-
     return declared_in_sheet(path)
 
 
@@ -252,7 +250,6 @@ def every_declared(path: str) -> tuple[Declared, ...]:
     """The vocabulary that a path belongs to: the build sheet's below `sheet`, else the craft's."""
     if path.partition(".")[0] != "sheet":
         return vocabulary()
-
     return sheet_vocabulary()
 
 
