@@ -209,6 +209,11 @@ class Audit:
         """How many rules there were to run."""
         return self.checked + len(self.not_checked) + len(self.not_applicable)
 
+    @property
+    def lacks(self) -> Lacking:
+        """What each rule lacked that could not be checked, or not wholly."""
+        return {entry.rule.id: entry.lacks for entry in self.not_checked}
+
     def count(self, level: Level) -> int:
         """How many findings there are at a level."""
         return sum(finding.level is level for finding in self.findings)
@@ -440,7 +445,7 @@ def new_and_cleared(old: Audit, new: Audit) -> tuple[tuple[Finding, ...], tuple[
     before, after = keys(old.findings), keys(new.findings)
     brought = tuple(f for f in new.findings if (f.key, f.level) not in before)
     cleared = tuple(f for f in old.findings if (f.key, f.level) not in after)
-    lacked, lack = ({e.rule.id: e.lacks for e in side.not_checked} for side in (old, new))
+    lacked, lack = old.lacks, new.lacks
     return brought, tuple(gone(finding, lacked, lack) for finding in cleared)
 
 

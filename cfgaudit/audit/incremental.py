@@ -426,15 +426,11 @@ class _Difference:
         """Whether a part differs."""
         found = self._parts.get(part)
         if found is None:
-            found = _differs(getattr(self._old, part), getattr(self._new, part))
-            self._parts[part] = found
+            was, now = getattr(self._old, part), getattr(self._new, part)
+            found = self._parts[part] = was is not now and was != now
         return found
 
 
 def _value(stated: Mapping[str, Stated], path: str) -> tuple[object, ...]:
     found = stated.get(path)
     return () if found is None else (type(found.value), found.value, bool(found.doubt))
-
-
-def _differs(one: object, other: object) -> bool:
-    return one is not other and one != other

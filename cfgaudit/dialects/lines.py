@@ -9,7 +9,7 @@ from cfgaudit.dialects.line_reader import resolved
 from cfgaudit.dialects.reader import Reading
 from cfgaudit.dialects.spec import CannotWrite
 from cfgaudit.settings import Settings
-from cfgaudit.vocabulary.kinds import BadValue, Kind, Value
+from cfgaudit.vocabulary.kinds import BadValue, Kind, Value, version_numbers
 from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
 
 
@@ -100,23 +100,29 @@ def own_names(dialect: Dialect) -> Mapping[str, str]:
     return found
 
 
-def renamed_between(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
-    """Old key to new key, for a change of firmware from one version to another.
+def _version_of(settings: Settings) -> tuple[int, ...]:
+    stated = settings.stated.get("firmware.version")
+    return version_numbers(str(stated.value)) if stated is not None else ()
+
+
+def renamed_between(dialect: Dialect, old: Settings, new: Settings) -> dict[str, str]:
+    """Old key to new key, for a change from one version of a firmware to another.
 
     Empty where either version is not known. Taken backwards, the names go back.
     """
-    then, now = dialect.keys_then(old), dialect.keys_then(new)
+    versions = _version_of(old), _version_of(new)
+    then, now = map(dialect.keys_then, versions)
     return {
         then.get(name, name): now.get(name, name)
         for name in {**then, **now}
-        if old and new and then.get(name, name) != now.get(name, name)
+        if all(versions) and then.get(name, name) != now.get(name, name)
     }
 
 
-def old_names(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
+def old_names(dialect: Dialect, old: Settings, new: Settings) -> dict[str, str]:
     """For the pattern of each path whose key is another now: the key of the old version."""
     renamed = {now: then for then, now in renamed_between(dialect, old, new).items()}
-    names_now = dialect.keys_then(new)
+    names_now = dialect.keys_then(_version_of(new))
     found: dict[str, str] = {}
     for line in dialect.lines if renamed else ():
         key = names_now.get(line.template.head, line.template.head)

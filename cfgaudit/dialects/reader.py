@@ -305,7 +305,11 @@ class Reading:
             stated=stated,
             repeats=mark_secret_pairs(self._repeats(collector.repeats), secret),
             raw=raw,
-            troubles=tuple(sorted(troubles, key=_by_place)),
+            troubles=tuple(
+                sorted(
+                    troubles, key=lambda t: (t.place.line, t.place.column) if t.place else (0, 0)
+                )
+            ),
             dumps=(self._facts(),),
             factory=reader.factory,
             idle=collector.idle,
@@ -517,7 +521,3 @@ def _tells(mention: Mention) -> bool:
     """Whether a value may be of somebody: neither yes nor no is."""
     stated = mention.stated
     return stated is None or not (isinstance(stated.value, bool) or says_nothing(stated.text))
-
-
-def _by_place(trouble: Trouble) -> tuple[int, int]:
-    return (trouble.place.line, trouble.place.column) if trouble.place else (0, 0)

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
-from cfgaudit.dialects.collect import EMPTY, Target, target_of
+from cfgaudit.dialects.collect import EMPTY, Mention, Target, target_of
 from cfgaudit.dialects.dialect import MappedLine
 from cfgaudit.dialects.line_reader import (
     StatementReading,
@@ -158,24 +158,21 @@ class Spelling:
 
     def like(self, template: Template | None, spec: Spec, path: str) -> str:
         """A text that the dump has in a line of this mapping: that of the path, else of another."""
-        texts = [
-            (mention.path != path, mention.text)
-            for entry in self._said.get(id(template), ())
-            for mention in entry.mentions
-            if mention.spec == spec and mention.span is not None
-        ]
-        return min(texts, key=lambda text: text[0], default=(False, ""))[1]
+        mentions = self._mentions(template, spec)
+        found = min(mentions, key=lambda mention: mention.path != path, default=None)
+        return "" if found is None else found.text
+
+    def _mentions(self, template: Template | None, spec: Spec) -> Iterator[Mention]:
+        """What lines of this mapping say by a spec, in a stretch of their own."""
+        for entry in self._said.get(id(template), ()):
+            yield from (m for m in entry.mentions if m.spec == spec and m.span is not None)
 
     def of(
         self, template: Template | None, spec: Spec, path: str, kind: Kind, value: Value
     ) -> str | None:
         """How the dump itself spells a value in a line of this mapping; None where it doesn't."""
-        mentions = [
-            (mention, mention.stated.value)
-            for entry in self._said.get(id(template), ())
-            for mention in entry.mentions
-            if mention.spec == spec and mention.span is not None and mention.stated is not None
-        ]
+        alike = self._mentions(template, spec)
+        mentions = [(each, each.stated.value) for each in alike if each.stated is not None]
         pattern = pattern_of(path)
         mentions.sort(key=lambda m: (m[0].path != path, pattern_of(m[0].path) != pattern))
         if isinstance(kind, Bool) and spec.form is not SpecForm.WORDS:
@@ -185,15 +182,15 @@ class Spelling:
                     if mention.text.casefold() in pair and isinstance(there, bool):
                         return pair[not said]
             return max(SPELLINGS, key=lambda pair: self._pairs[pair])[not said]
-        alike = [m for m in mentions if pattern_of(m[0].path) == pattern]
+        own = [m for m in mentions if pattern_of(m[0].path) == pattern]
         if isinstance(value, str) and isinstance(kind, Words | Either):
-            found = (mention.text.strip('"') for mention, there in alike if there == value)
+            found = (mention.text.strip('"') for mention, there in own if there == value)
             return next(found, None)
         if isinstance(value, frozenset):  # none of some flags may be a sign of its own, or nought
-            return next((mention.text for mention, there in alike if there == value), None)
+            return next((mention.text for mention, there in own if there == value), None)
         if isinstance(value, str) and isinstance(kind, Text) and _BARE.fullmatch(value):
-            quoted = any(mention.text.startswith('"') for mention, _ in alike)
-            return value if alike and not quoted else None
+            quoted = any(mention.text.startswith('"') for mention, _ in own)
+            return value if own and not quoted else None
         return None
 
 
@@ -331,8 +328,8 @@ class LineWriter:
             lead = f"{self.dialect.look.lead} " if self.dialect.look.lead else ""
             text = f"{lead}{key}{sign.group()}{value}".rstrip()
         else:
-            between = " " if template.form is Directive else _between(template.line)
-            text = filling.words(between)
+            apart = "," if "," in _BRACES.sub("", template.line) else "\t"
+            text = filling.words(" " if template.form is Directive else apart)
             if template.head and template.head in self._names_then:
                 text = text.replace(template.head, self._names_then[template.head], 1)
         if any(ord(letter) < 32 and letter != "\t" for letter in text) or "\x85" in text:
@@ -634,10 +631,6 @@ def _passed(template: Template, own: StatementReading | None) -> Iterator[str]:
     for view, cut, _ in views_of(shape):
         if type(view) is template.form:
             yield from (text for _, _, text in fields_passed(template, cut))
-
-
-def _between(line: str) -> str:
-    return "," if "," in _BRACES.sub("", line) else "\t"
 
 
 def empty_slots(entry: StatementReading) -> tuple[Target, ...]:

@@ -405,7 +405,9 @@ def status(
     program = shown[0].partition(_SHOWS)[0].removeprefix(_SHOW) if shown else ""
     wish = Wish(program, mark, beside=beside_of(repository), salt=salt_of(repository))
     lines.append(_command("shown by", shown, _SHOWS, textconv_command(wish)))
-    own = driver_command(_of_driver(merged[0])) if merged else ""
+    own = ""
+    if merged:
+        own = driver_command(merged[0].partition(_MERGES)[0].replace("%%", "%"))
     lines.append(_command("merged by", merged, _MERGES, own))
     if shown:
         lines.append(_program(repository, program))
@@ -547,7 +549,3 @@ def runs_strange_code(program: str) -> bool:
         return False
     flags = "".join(word[1:] for word in words[: words.index("-m")] if word.startswith("-"))
     return not ("I" in flags or "P" in flags)
-
-
-def _of_driver(command: str) -> str:
-    return command.partition(" git merge")[0].replace("%%", "%")

@@ -27,7 +27,6 @@ from cfgaudit.vocabulary.kinds import (
     Quantity,
     SwitchRange,
     Value,
-    version_numbers,
 )
 from cfgaudit.vocabulary.paths import declared, nearest
 from cfgaudit.vocabulary.units import UnitError, convert, number_text
@@ -446,19 +445,11 @@ def _kind(path: str) -> Kind:
     return known.kind
 
 
-def _versions(intended: Opened, readback: Opened) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    def of(opened: Opened) -> tuple[int, ...]:
-        stated = opened.settings.stated.get("firmware.version")
-        return version_numbers(str(stated.value)) if stated else ()
-
-    return of(intended), of(readback)
-
-
 def _old_names(intended: Opened, readback: Opened) -> dict[str, str]:
     """The name that a path's line has in the read-back dump, where it is another one."""
     if intended.dialect.name != readback.dialect.name:
         return {}
-    old, new = _versions(intended, readback)
+    old, new = intended.settings, readback.settings
     now_of = renamed_between(readback.dialect, old, new)
     return {
         pattern: now_of[then]
@@ -469,7 +460,8 @@ def _old_names(intended: Opened, readback: Opened) -> dict[str, str]:
 
 def _raw(raw: Mapping[str, Raw], intended: Opened, readback: Opened) -> Iterator[Confirmed]:
     """Lines that no mapping covers, by their text."""
-    renames = raw_renames(raw, renamed_between(readback.dialect, *_versions(intended, readback)))
+    names = renamed_between(readback.dialect, intended.settings, readback.settings)
+    renames = raw_renames(raw, names)
     for key in sorted(raw, key=natural):
         entry = raw[key]
         name = renames.get(key, key)
