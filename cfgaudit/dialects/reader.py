@@ -8,12 +8,10 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
-from typing import NamedTuple
 
 from cfgaudit.dialects.collect import (
     Collector,
     Mention,
-    Target,
     ValueReader,
     plain_value,
 )
@@ -61,19 +59,6 @@ _OWN = "its key says that it is somebody's own, and it is no value of this setti
 # = signs is a mark between the sides only: elsewhere it may be an ornament.
 _BETWEEN_SIDES = "======="
 _MERGE_MARKS = ("<<<<<<<", "|||||||", _BETWEEN_SIDES, ">>>>>>>")
-
-
-class Mark(NamedTuple):
-    """A mention, and the index of its statement; -1 for a head line, which the firmware writes."""
-
-    statement: int
-    path: str
-    spec: Spec
-    text: str
-    target: Target
-    span: Span | None = None
-    place: Place | None = None
-    stated: Stated | None = None
 
 
 class _Pass:
@@ -317,24 +302,22 @@ class Reading:
         )
 
     @cached_property
-    def marks(self) -> tuple[Mark, ...]:
-        """Every value that is stated, in order: those of head lines first."""
-        heads = [Mark(-1, *mention) for head in self.heads.values() for mention in head.mentions]
-        return (
-            *heads,
-            *(
-                Mark(number, *mention)
-                for number, entry in enumerate(self.statements)
-                for mention in (entry.mentions if entry.role is not Role.HEAD else ())
-            ),
+    def marks(self) -> tuple[Mention, ...]:
+        """Every value that is stated, with its statement, in order: those of head lines first."""
+        heads = (mention for head in self.heads.values() for mention in head.mentions)
+        others = (
+            Mention(*mention[:-1], number)
+            for number, entry in enumerate(self.statements)
+            for mention in (entry.mentions if entry.role is not Role.HEAD else ())
         )
+        return (*heads, *others)
 
     @cached_property
     def stating(self) -> frozenset[str]:
         """The settings that some statement states."""
         return frozenset(mark.path for mark in self.marks if mark.statement >= 0)
 
-    def of(self, path: str) -> list[Mark]:
+    def of(self, path: str) -> list[Mention]:
         """The marks of a setting, those of its elements' parts among them, in order."""
         return [mark for mark in self.marks if mark.target.path == path]
 

@@ -22,7 +22,7 @@ from cfgaudit.dialects.line_reader import (
 )
 from cfgaudit.dialects.lines import fits, kind_of, pattern_of
 from cfgaudit.dialects.raw import fields_passed
-from cfgaudit.dialects.reader import Mark, Reading, read
+from cfgaudit.dialects.reader import Reading, read
 from cfgaudit.dialects.spec import (
     CannotWrite,
     Holder,
@@ -109,7 +109,7 @@ class WholeLine(NamedTuple):
     """A line of the dialect and what it states when it is read by itself."""
 
     placed: Placed
-    marks: tuple[Mark, ...]
+    marks: tuple[Mention, ...]
     empties: tuple[Target, ...] = ()  # the slots that it says are empty
 
     @property
@@ -132,11 +132,10 @@ class Spelling:
                 continue
             self._said.setdefault(id(entry.template), []).append(entry)
             for mention in entry.mentions:
-                value = mention.stated.value if mention.stated is not None else None
                 text = mention.text.casefold()
-                if text in off and not isinstance(value, bool):
+                if text in off and not isinstance(mention.value, bool):
                     self._nothings[text] += 1
-                elif isinstance(value, bool) and mention.span is not None:
+                elif isinstance(mention.value, bool) and mention.span is not None:
                     self._pairs.update(pair for pair in SPELLINGS if text in pair)
 
     @property
@@ -645,7 +644,7 @@ def empty_slots(entry: StatementReading) -> tuple[Target, ...]:
 
 def slots_in(reading: Reading) -> dict[str, dict[str, bool]]:
     """The slots of each list that the dump names, in its order, and whether each is on."""
-    found: dict[str, dict[str, dict[str, Mark]]] = {}
+    found: dict[str, dict[str, dict[str, Mention]]] = {}
     for mark in reading.marks:
         goal = mark.target
         if goal.label:
@@ -655,12 +654,12 @@ def slots_in(reading: Reading) -> dict[str, dict[str, bool]]:
     }
 
 
-def is_on(slot: Mapping[str, Mark]) -> bool:
+def is_on(slot: Mapping[str, Mention]) -> bool:
     """Whether a slot holds an element: a channel or a cutoff above nought."""
     for name in ("channel", "cutoff"):
-        stated = slot[name].stated if name in slot else None
-        if stated is not None:
-            return isinstance(stated.value, int | float) and stated.value > 0
+        value = slot[name].value if name in slot else None
+        if value is not None:
+            return isinstance(value, int | float) and value > 0
     return False
 
 
