@@ -54,6 +54,8 @@ from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.paths import declared
 
+# The words of a path, and the bracket that begins a slot: `filters.gyro[first].cutoff`.
+PATH_STEPS = re.compile(r"\[|[^.\[\]]+")
 _CAPITALS = re.compile(r"\b[A-Z]+\b")
 _SMALL = re.compile(r"-?[0-9]{1,9}")
 _NO_BINDS: Mapping[str, str] = {}
@@ -221,12 +223,7 @@ def resolved(path: str, binds: Mapping[str, str]) -> str:
     """The path with its capital indices filled in."""
     if not any(word in path for word in binds):
         return path
-    before, bracket, rest = path.partition("[")
-    filled = ".".join(binds.get(word, word) for word in before.split("."))
-    if not bracket:
-        return filled
-    label, _, part = rest.partition("]")
-    return f"{filled}[{binds.get(label, label)}]{part}"
+    return PATH_STEPS.sub(lambda step: binds.get(step[0], step[0]), path)
 
 
 def with_indices(constant: str, binds: Mapping[str, str]) -> str:

@@ -5,7 +5,7 @@ from functools import cache, lru_cache
 
 from cfgaudit.dialects.collect import goal_of, plain_value
 from cfgaudit.dialects.dialect import Dialect, MappedLine
-from cfgaudit.dialects.line_reader import resolved
+from cfgaudit.dialects.line_reader import PATH_STEPS, resolved
 from cfgaudit.dialects.reader import Reading
 from cfgaudit.dialects.spec import CannotWrite
 from cfgaudit.settings import Settings
@@ -46,7 +46,7 @@ def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] |
     >>> fits("ports.ID.baud", "ports.uart2.baud", frozenset({"ID"}))
     {'ID': 'uart2'}
     """
-    wanted, given = _steps(pattern), _steps(target)
+    wanted, given = PATH_STEPS.findall(pattern), PATH_STEPS.findall(target)
     if len(wanted) != len(given):
         return None
     binds: dict[str, str] = {}
@@ -57,12 +57,6 @@ def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] |
         elif word != step:
             return None
     return binds
-
-
-def _steps(path: str) -> list[str]:
-    before, bracket, rest = path.partition("[")
-    label, _, part = rest.partition("]")
-    return [*before.split("."), "[", label, part] if bracket else before.split(".")
 
 
 def mapped_paths(dialect: Dialect) -> frozenset[str]:
