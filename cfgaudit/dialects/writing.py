@@ -132,10 +132,10 @@ class Spelling:
                 continue
             self._said.setdefault(id(entry.template), []).append(entry)
             for mention in entry.mentions:
-                text = mention.text.casefold()
-                if text in off and not isinstance(mention.value, bool):
+                text, value = mention.text.casefold(), mention.value
+                if text in off and not isinstance(value, bool):
                     self._nothings[text] += 1
-                elif isinstance(mention.value, bool) and mention.span is not None:
+                elif isinstance(value, bool) and mention.span is not None:
                     self._pairs.update(pair for pair in SPELLINGS if text in pair)
 
     @property
