@@ -333,13 +333,12 @@ class Auditor:
 
     def _audited(self, settings: Settings) -> list[_RuleRun]:
         changed = None if self._before is None else _Difference(self._before, settings)
-        runs: list[_RuleRun] = []
-        for number, rule in enumerate(self.rules):
-            if changed is not None and not changed.touches(self._runs[number].seen):
-                runs.append(self._runs[number])
-            else:
-                runs.append(_watched(rule, settings, self.limits, self.sheet))
-        return runs
+        return [
+            _watched(rule, settings, self.limits, self.sheet)
+            if changed is None or changed.touches(self._runs[number].seen)
+            else self._runs[number]
+            for number, rule in enumerate(self.rules)
+        ]
 
     def _told(
         self,
