@@ -8,12 +8,15 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.audit.fleet import FleetAudit
 
 _AT_A_LINE = re.compile(r" \([^()]*\bline \d+\)")  # as a rule about repeats puts it
+
+
+EntryKey = tuple[tuple[str, ...], str, str]  # what an entry is matched by
 
 
 class BaselineEntry(NamedTuple):
@@ -30,7 +33,7 @@ class BaselineEntry(NamedTuple):
     fingerprint: str
 
     @property
-    def key(self) -> tuple[tuple[str, ...], str, str]:
+    def key(self) -> EntryKey:
         """What it is matched by."""
         return self.dumps, self.level, self.fingerprint
 
@@ -77,15 +80,8 @@ def compare_with(
 ) -> Compared:
     """Set what the baseline knows apart from what is new, and tell what is gone."""
     left = Counter(entry.key for entry in entries)
-    made: list[Audit] = []
-    for audit, file in zip(audits, files, strict=True):
-        new, known = _parted(audit.findings, [(file,)] * len(audit.findings), left)
-        _take([(waived.finding, (file,)) for waived in audit.waived], left)
-        made.append(replace(audit, findings=new, known=known))
-    if fleet is not None:
-        new, known = _parted(fleet.findings, [_dumps(f, files) for f in fleet.findings], left)
-        _take([(w.finding, _dumps(w.finding, files)) for w in fleet.waived], left)
-        fleet = replace(fleet, findings=new, known=known)
+    made = [_parted(audit, [file], left) for audit, file in zip(audits, files, strict=True)]
+    fleet = None if fleet is None else _parted(fleet, files, left)
     gone: list[BaselineEntry] = []
     for entry in in_file_order(entries):
         if left[entry.key] > 0 and set(entry.dumps) <= set(files):
@@ -125,29 +121,28 @@ def _dumps(finding: Finding, files: Sequence[str]) -> tuple[str, ...]:
     return tuple(sorted({files[craft] for craft in finding.crafts} or set(files)))
 
 
-def _parted(
-    findings: Sequence[Finding],
-    dumps: Sequence[tuple[str, ...]],
-    left: Counter[tuple[tuple[str, ...], str, str]],
-) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
-    """The findings that are new, and those that were taken from what is left of the baseline."""
-    taken = [_take([pair], left) for pair in zip(findings, dumps, strict=True)]
-    both = list(zip(findings, taken, strict=True))
-    return tuple(f for f, known in both if not known), tuple(f for f, known in both if known)
+A = TypeVar("A", Audit, FleetAudit)
 
 
-def _take(
-    pairs: Iterable[tuple[Finding, tuple[str, ...]]],
-    left: Counter[tuple[tuple[str, ...], str, str]],
-) -> int:
-    """Take findings from what is left of the baseline; how many of them were there."""
-    taken = 0
-    for finding, dumps in pairs:
-        key = _entry(finding, dumps).key
-        if _can_stand(finding) and left[key] > 0:
-            left[key] -= 1
-            taken += 1
-    return taken
+def _parted(audit: A, files: Sequence[str], left: Counter[EntryKey]) -> A:
+    """An audit, its findings that were taken from what is left of the baseline set apart.
+
+    What is waived is taken from it too.
+    """
+    known = [_is_taken(finding, files, left) for finding in audit.findings]
+    for waived in audit.waived:
+        _is_taken(waived.finding, files, left)
+    both = list(zip(audit.findings, known, strict=True))
+    new = tuple(finding for finding, taken in both if not taken)
+    return replace(audit, findings=new, known=tuple(finding for finding, taken in both if taken))
+
+
+def _is_taken(finding: Finding, files: Sequence[str], left: Counter[EntryKey]) -> bool:
+    key = _entry(finding, _dumps(finding, files)).key
+    if not _can_stand(finding) or left[key] <= 0:
+        return False
+    left[key] -= 1
+    return True
 
 
 def _open_rules(

@@ -29,7 +29,7 @@ from cfgaudit.audit.guesses import (
     typed_number,
     value_key,
 )
-from cfgaudit.audit.incremental import Auditor
+from cfgaudit.audit.incremental import Auditor, AuditOutcome
 from cfgaudit.rules.rule import Edit, Level
 from cfgaudit.settings import Settings, Stated
 from cfgaudit.vocabulary.kinds import Value
@@ -155,9 +155,8 @@ def likely(
     if len(oracle.grave) > _MOST_FINDINGS:
         return Explained((), oracle.grave, 0)
     about_it = believed(oracle.grave, settings, auditor.sheet)
-    sheet = None if of_another(oracle.grave) else auditor.sheet
-    alone = _good_alone(about_it, about_it, sheet, oracle)
-    alone += _carried_on(alone, about_it, sheet, oracle)
+    alone = _good_alone(about_it, oracle)
+    alone += _carried_on(alone, about_it, oracle)
     alone.sort(key=lambda entry: -entry[0].worth)  # stable: the likelier kind stays before
     rest = list(about_it)
     causes: list[Cause] = []
@@ -169,7 +168,7 @@ def likely(
             break
         if found is None:  # what a rule looked at and does not name may be at fault as well
             widened = True  # this once
-            alone = _good_alone(rest, rest, sheet, oracle, taken)
+            alone = _good_alone(rest, oracle, taken)
             alone.sort(key=lambda entry: -entry[0].worth)
             continue
         (_, cleared, _), best = found
@@ -235,13 +234,16 @@ class _Oracle:
     auditor: Auditor
     sure: set[frozenset[str]] = field(default_factory=set)  # the settings of each sure mend
     _tried: set[frozenset[tuple[str, object]]] = field(default_factory=set)
-    _found: dict[frozenset[tuple[str, object]], tuple[Finding, ...]] = field(default_factory=dict)
-    _lacks: dict[frozenset[tuple[str, object]], frozenset[str]] = field(default_factory=dict)
-    _notes: dict[frozenset[tuple[str, object]], frozenset[FindingKey]] = field(default_factory=dict)
+    _found: dict[frozenset[tuple[str, object]], AuditOutcome] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        found = self.auditor.outcome(self.settings).findings
-        self.grave, self.noted = _graver(found), _notes_of(found)
+        self._now = self.auditor.outcome(self.settings)
+        self.grave = _graver(self._now.findings)
+
+    @property
+    def sheet(self) -> Settings | None:
+        """The build sheet, unless it is of another craft."""
+        return None if of_another(self.grave) else self.auditor.sheet
 
     @property
     def tries(self) -> int:
@@ -254,23 +256,25 @@ class _Oracle:
             self._tried.add(key)
         return key in self._tried
 
+    def _with(self, edits: Edits) -> AuditOutcome | None:
+        """What is found with edits in; None once tries run out."""
+        key = _key_of(edits)
+        if key not in self._found and self._may_try(key):
+            self._found[key] = self.auditor.tried(self.with_in(edits))
+        return self._found.get(key)
+
     def after(self, edits: Edits) -> tuple[Finding, ...]:
         """The errors and warnings with edits in; those of the settings once tries run out."""
-        key = _key_of(edits)
-        if key not in self._found:
-            if not self._may_try(key):
-                return self.grave
-            done = self.auditor.tried(self.with_in(edits))
-            self._found[key] = _graver(done.findings)
-            self._notes[key] = _notes_of(done.findings)
-            self._lacks[key] = frozenset(done.lacks)
-        return self._found[key]
+        done = self._with(edits)
+        return self.grave if done is None else _graver(done.findings)
 
     def gone(self, findings: Sequence[Finding], edits: Edits) -> list[Finding]:
         """Which of the findings are gone with edits in; no other rules are asked for that."""
         key = _key_of(edits)
-        after = self._found.get(key, self.grave)
-        if key not in self._found and self._may_try(key):
+        after = self.grave
+        if key in self._found:
+            after = _graver(self._found[key].findings)
+        elif self._may_try(key):
             ids = {finding.rule.id for finding in findings}
             after = _graver(self.auditor.tried(self.with_in(edits), ids).findings)
         return [finding for finding in findings if not _stands(finding, after)]
@@ -284,14 +288,14 @@ class _Oracle:
 
     def notes_brought(self, edits: Edits) -> int:
         """How many notes about the settings of edits come with them."""
-        self.after(edits)
-        fresh = self._notes.get(_key_of(edits), self.noted) - self.noted
+        done = self._with(edits)
+        fresh = frozenset() if done is None else _notes_of(done) - _notes_of(self._now)
         return sum(not set(edits).isdisjoint(paths) for _, paths in fresh)
 
     def lacking(self, edits: Edits) -> frozenset[str]:
         """The rules that lack something with edits in."""
-        self.after(edits)
-        return self._lacks.get(_key_of(edits), frozenset())
+        done = self._with(edits)
+        return frozenset() if done is None else frozenset(done.lacks)
 
     def clears(self, finding: Finding, edits: Edits) -> bool:
         """Whether a finding is gone with edits in, and no error has come.
@@ -312,8 +316,8 @@ def _graver(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(finding for finding in findings if finding.level is not Level.NOTE)
 
 
-def _notes_of(findings: Iterable[Finding]) -> frozenset[FindingKey]:
-    return frozenset(finding.key for finding in findings if finding.level is Level.NOTE)
+def _notes_of(done: AuditOutcome) -> frozenset[FindingKey]:
+    return frozenset(finding.key for finding in done.findings if finding.level is Level.NOTE)
 
 
 def _stands(finding: Finding, among: Iterable[Finding]) -> bool:
@@ -437,19 +441,14 @@ def _rate(guess: Guess, rest: Sequence[Finding], taken: Edits, oracle: _Oracle) 
     gain = _FROM_AFAR * _worth(cleared) + (1 - _FROM_AFAR) * _worth(named)
     worth = (gain - 2 * _worth(brought)) / _slips_of(guess, cleared, oracle)
     place = sum(min(_place_in(guess, finding), 3) for finding in cleared) / len(cleared)
-    sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
-    doubt = against(guess, oracle.settings, sheet)
+    doubt = against(guess, oracle.settings, oracle.sheet)
     rate = worth - 0.3 * (guess.ground + doubt) - 0.15 * place
     rate -= _NOTED * (oracle.notes_brought({**taken, **guess.edits}) if worth > 0 else 0)
     return Rate(rate if worth > 0 else rate - _NEVER, cleared, brought)
 
 
 def _good_alone(
-    findings: Sequence[Finding],
-    every: Sequence[Finding],
-    sheet: Settings | None,
-    oracle: _Oracle,
-    taken: Edits | None = None,
+    findings: Sequence[Finding], oracle: _Oracle, taken: Edits | None = None
 ) -> list[tuple[Rate, Guess]]:
     """The guesses about findings that clear any at all; one slip that does is enough of a setting.
 
@@ -462,24 +461,21 @@ def _good_alone(
     looked_at = sorted(frozenset().union(*read))
     # a gain that is not named is the yardstick of those that are: no reason to move it
     further = [p for p in looked_at if not (k := declared(p)) or not k.pattern.startswith(GAINS)]
-    for guess in guesses(oracle.settings, sheet, findings, oracle.auditor.limits, further):
+    for guess in guesses(oracle.settings, oracle.sheet, findings, oracle.auditor.limits, further):
         names = frozenset(guess.edits)
         if guess.ground is Ground.SLIP and names in slipped:
             continue
-        rate = _rate(guess, every, taken or {}, oracle)
+        rate = _rate(guess, findings, taken or {}, oracle)
         if rate is not None:
             found.append((rate, guess))
-            about = [f for f in every if not names.isdisjoint(f.paths)]
+            about = [f for f in findings if not names.isdisjoint(f.paths)]
             if not rate.brings and len(rate.cleared) >= len(about):
                 slipped.add(names)
     return found
 
 
 def _carried_on(
-    alone: Sequence[tuple[Rate, Guess]],
-    findings: Sequence[Finding],
-    sheet: Settings | None,
-    oracle: _Oracle,
+    alone: Sequence[tuple[Rate, Guess]], findings: Sequence[Finding], oracle: _Oracle
 ) -> Iterator[tuple[Rate, Guess]]:
     """What somebody wrote down that brings errors, with what answers those beside it.
 
@@ -489,7 +485,7 @@ def _carried_on(
         if guess.ground > Ground.SHEET or rate.bearable:
             continue
         settings, limits = oracle.with_in(guess.edits), oracle.auditor.limits
-        for further in guesses(settings, sheet, rate.brings, limits):
+        for further in guesses(settings, oracle.sheet, rate.brings, limits):
             if further.ground is Ground.SLIP:
                 continue
             both = Guess({**further.edits, **guess.edits}, max(guess.ground, further.ground))
@@ -546,11 +542,9 @@ def _written_instead(
     It must be a fact of the craft that was guessed at, which is seldom at fault: that a warning
     beside would go too is no reason to doubt it.
     """
-    sheet = None if of_another(oracle.grave) else oracle.auditor.sheet
-    if guess.ground <= Ground.SHEET or against(guess, oracle.settings, sheet) < _DOUBTED:
+    if guess.ground <= Ground.SHEET or against(guess, oracle.settings, oracle.sheet) < _DOUBTED:
         return best, guess
-    gravest = min(RANK[finding.level] for finding in best.cleared)
-    grave = {finding.key for finding in best.cleared if RANK[finding.level] == gravest}
+    grave = _gravest(best.cleared)
     written = [
         (rate, other)
         for rate, other in rated
@@ -558,6 +552,11 @@ def _written_instead(
         if grave <= {finding.key for finding in rate.cleared}
     ]
     return max(written, key=lambda entry: entry[0].worth, default=(best, guess))
+
+
+def _gravest(findings: Sequence[Finding]) -> set[FindingKey]:
+    gravest = min(RANK[finding.level] for finding in findings)
+    return {finding.key for finding in findings if RANK[finding.level] == gravest}
 
 
 def _meets(one: Sequence[Finding], other: Sequence[Finding]) -> bool:
@@ -570,12 +569,10 @@ def _rivals_it(rate: Rate, guess: Guess, cleared: Sequence[Finding], oracle: _Or
 
     Nor is a fact told that would have changed places with one that no finding is about.
     """
-    gravest = min(RANK[finding.level] for finding in cleared)
-    grave = {finding.key for finding in cleared if RANK[finding.level] == gravest}
     about = {path for finding in cleared for path in finding.paths}
     return (
         rate.bearable
-        and grave <= {finding.key for finding in rate.cleared}
+        and _gravest(cleared) <= {finding.key for finding in rate.cleared}
         and (guess.ground is not Ground.SWAPPED or about.issuperset(guess.edits))
         and not denies_fact(guess)
         and not denies_sheet(guess, oracle.settings, oracle.auditor.sheet)

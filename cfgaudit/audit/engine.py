@@ -176,6 +176,11 @@ class RuleAnswer(NamedTuple):
     lacks: list[Lacks]
     not_applicable: str = ""
 
+    @property
+    def lacked(self) -> tuple[str, ...]:
+        """The paths that it lacked, each once."""
+        return tuple(dict.fromkeys(lack.path for lack in self.lacks))
+
 
 class Waived(NamedTuple):
     """A finding that somebody lets stand until the end of a day, and why."""
@@ -203,6 +208,11 @@ class Audit:
     def rules(self) -> int:
         """How many rules there were to run."""
         return self.checked + len(self.not_checked) + len(self.not_applicable)
+
+    @property
+    def lacks(self) -> Lacking:
+        """What each rule lacked that could not be checked, or not wholly."""
+        return {entry.rule.id: entry.lacks for entry in self.not_checked}
 
     def count(self, level: Level) -> int:
         """How many findings there are at a level."""
@@ -235,28 +245,34 @@ def audit_of(
     sheet: Settings | None = None,
 ) -> Audit:
     """What the answers of some rules come to, one a rule."""
-    told = settings.stated if sheet is None else {**settings.stated, **sheet.stated}
-    findings: list[Finding] = []
-    unchecked: list[Unchecked] = []
-    unfit: list[Unfit] = []
-    for rule, (fired, lacks, why) in zip(rules, answers, strict=True):
-        for fires in fired:
-            stated = [told.get(path) for path in fires.paths]
-            findings.append(finding_of(rule, fires, stated))
-        if lacks:
-            unchecked.append(Unchecked(rule, tuple(dict.fromkeys(lack.path for lack in lacks))))
-        elif why:
-            unfit.append(Unfit(rule, why))
+    said = list(zip(rules, answers, strict=True))
+    findings = findings_of(said, settings, sheet)
+    unchecked = tuple(Unchecked(rule, answer.lacked) for rule, answer in said if answer.lacks)
+    unfit = tuple(
+        Unfit(rule, answer.not_applicable) for rule, answer in said if answer.not_applicable
+    )
     return Audit(
         settings,
-        in_order(findings),
-        tuple(unchecked),
+        findings,
+        unchecked,
         len(rules) - len(unchecked) - len(unfit),
         frozenset(rule.id for rule in rules)
         - {entry.rule.id for entry in unchecked}
         - {finding.rule.id for finding in findings if finding.failed},
         sheet=sheet,
-        not_applicable=tuple(unfit),
+        not_applicable=unfit,
+    )
+
+
+def findings_of(
+    said: Iterable[tuple[Rule, RuleAnswer]], settings: Settings, sheet: Settings | None = None
+) -> tuple[Finding, ...]:
+    """The findings of what rules said of some settings and a build sheet, in their order."""
+    told = settings.stated if sheet is None else {**settings.stated, **sheet.stated}
+    return in_order(
+        finding_of(rule, fires, [told.get(path) for path in fires.paths])
+        for rule, answer in said
+        for fires in answer.fired
     )
 
 
@@ -429,7 +445,7 @@ def new_and_cleared(old: Audit, new: Audit) -> tuple[tuple[Finding, ...], tuple[
     before, after = keys(old.findings), keys(new.findings)
     brought = tuple(f for f in new.findings if (f.key, f.level) not in before)
     cleared = tuple(f for f in old.findings if (f.key, f.level) not in after)
-    lacked, lack = ({e.rule.id: e.lacks for e in side.not_checked} for side in (old, new))
+    lacked, lack = old.lacks, new.lacks
     return brought, tuple(gone(finding, lacked, lack) for finding in cleared)
 
 

@@ -234,7 +234,7 @@ class _Guesser:
     def made(self) -> Iterator[Guess]:
         """Every guess, unlike ones and like ones, the likeliest kinds first."""
         for finding in self.findings:
-            yield from self._mended(finding)
+            yield from self._as_edits_say(finding.mend)
             yield from self._by_sheet(finding)
             yield from self._reckoned(finding)
         yield from self._mended_together()
@@ -279,9 +279,6 @@ class _Guesser:
             if len(edits) < 2 or any(edits[e.path] != e for mend in some for e in mend):
                 continue  # one alone, or two that differ about a setting
             yield from self._as_edits_say(tuple(edits.values()))
-
-    def _mended(self, finding: Finding) -> Iterator[Guess]:
-        yield from self._as_edits_say(finding.mend)
 
     def _as_edits_say(self, edits: Sequence[Edit]) -> Iterator[Guess]:
         read = {edit.path: _read(edit.path, edit.value) for edit in edits}

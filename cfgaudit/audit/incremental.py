@@ -5,9 +5,7 @@ it asked for, which parts of the dump. While none of that has changed, its answe
 another craft shows a rule what one before showed it, the answer is the same.
 """
 
-from collections import deque
 from collections.abc import (
-    Callable,
     Collection,
     Hashable,
     ItemsView,
@@ -18,7 +16,6 @@ from collections.abc import (
     ValuesView,
 )
 from functools import cached_property
-from operator import itemgetter
 from typing import NamedTuple
 
 from cfgaudit.audit.engine import (
@@ -27,8 +24,7 @@ from cfgaudit.audit.engine import (
     Lacking,
     RuleAnswer,
     audit_of,
-    finding_of,
-    in_order,
+    findings_of,
     run,
     typed_sheet,
 )
@@ -42,6 +38,8 @@ from cfgaudit.vocabulary.kinds import Value
 _ALL, _NAMES, _REPEATS, _RAW = "every setting", "every name", "repeats", "raw"
 _TROUBLES, _DUMPS, _FACTORY, _DOUBTED = "troubles", "dumps", "factory", "doubted"
 _UNKNOWN = "lines_not_understood"
+_MODELS = 32  # craft that others of a fleet are held against
+_RUNS = 1_000  # of rules over what was tried against one audit, that are remembered
 _LINES = "dump"  # the area of the rules about the dump's lines
 _BY_PATH = frozenset({_ALL, _NAMES})  # told by the paths that are stated
 _NOTHING: Lacking = {}
@@ -145,16 +143,6 @@ class _RuleRun(NamedTuple):
     seen: _Reads
 
     @property
-    def fired(self) -> list[Fires]:
-        """What the rule fired."""
-        return self.answer.fired
-
-    @property
-    def lacks(self) -> tuple[str, ...]:
-        """The paths that it lacked, each once."""
-        return _lacked(self.answer)
-
-    @property
     def paths(self) -> int:
         """How many paths it asked for."""
         return len(self.seen.values) + len(self.seen.entries)
@@ -183,6 +171,8 @@ class _Tries:
         key = self._key(number, changed)
         if key is not None:
             self._runs[key] = run._replace(seen=_Reads(set(), set(), set()))
+            if len(self._runs) > _RUNS:
+                del self._runs[next(iter(self._runs))]  # the oldest
 
     def _key(self, number: int, changed: "_Difference") -> Hashable:
         """What of a difference a rule is shown; None where that is no matter of single paths."""
@@ -343,13 +333,12 @@ class Auditor:
 
     def _audited(self, settings: Settings) -> list[_RuleRun]:
         changed = None if self._before is None else _Difference(self._before, settings)
-        runs: list[_RuleRun] = []
-        for number, rule in enumerate(self.rules):
-            if changed is not None and not changed.touches(self._runs[number].seen):
-                runs.append(self._runs[number])
-            else:
-                runs.append(_watched(rule, settings, self.limits, self.sheet))
-        return runs
+        return [
+            _watched(rule, settings, self.limits, self.sheet)
+            if changed is None or changed.touches(self._runs[number].seen)
+            else self._runs[number]
+            for number, rule in enumerate(self.rules)
+        ]
 
     def _told(
         self,
@@ -357,22 +346,13 @@ class Auditor:
         runs: Sequence[_RuleRun],
         ids: Collection[str] | None = None,
     ) -> AuditOutcome:
-        stated = settings.stated
-        if self.sheet is not None:
-            stated = {**stated, **self.sheet.stated}
-        answers = (done.answer for done in runs)
         said = [
-            (rule, answer)
-            for rule, answer in zip(self.rules, answers, strict=True)
-            if (answer.fired or answer.lacks) and (ids is None or rule.id in ids)
+            (rule, done.answer)
+            for rule, done in zip(self.rules, runs, strict=True)
+            if ids is None or rule.id in ids
         ]
-        found = [
-            finding_of(rule, fires, [stated.get(path) for path in fires.paths])
-            for rule, answer in said
-            for fires in answer.fired
-        ]
-        lacks = {rule.id: _lacked(answer) for rule, answer in said if answer.lacks}
-        return AuditOutcome(in_order(found), lacks)
+        lacks = {rule.id: answer.lacked for rule, answer in said if answer.lacks}
+        return AuditOutcome(findings_of(said, settings, self.sheet), lacks)
 
 
 def _watched(
@@ -387,189 +367,25 @@ def _watched(
     return _RuleRun(answer, seen)
 
 
-def _lacked(answer: RuleAnswer) -> tuple[str, ...]:
-    """The paths that a rule lacked, each once."""
-    return tuple(dict.fromkeys(lack.path for lack in answer.lacks))
-
-
-_OWN = frozenset({_ALL, _RAW})  # parts in which no two craft are the same
-_RUNS = 2_000  # runs of rules, of all of them together, that are remembered
-_MODELS = 32  # craft that others are held against
-_TRIES = 6  # sorts of runs of one rule that are tried before it is run
-_TRIAL = 300  # runs of a rule after which it is seen whether remembering them helps
-
-
-class _StatedByPath(dict[str, Stated | None]):
-    """What each path holds; None where it is not stated."""
-
-    def __missing__(self, path: str) -> None:
-        return None
-
-
-class _Values(dict[str, tuple[object, ...]]):
-    """The value of each path that was asked for, as a rule may read it."""
-
-    def __init__(self, stated: Mapping[str, Stated]) -> None:
-        super().__init__()
-        self._stated = stated
-
-    def __missing__(self, path: str) -> tuple[object, ...]:
-        found = self[path] = _value(self._stated, path)
-        return found
-
-
-class _ReadableSettings:
-    """One set of settings as rules may read it, in parts that can be looked up."""
-
-    def __init__(self, settings: Settings, numbers: dict[Hashable, int]) -> None:
-        self._settings, self._numbers = settings, numbers
-        self._parts: dict[str, int] = {}
-        self.entries, self.values = _StatedByPath(settings.stated), _Values(settings.stated)
-
-    def part(self, name: str) -> int:
-        """A number that stands for a part of the dump: the same for the same part."""
-        found = self._parts.get(name)
-        if found is None:
-            part: object
-            if name == _NAMES:
-                part = tuple(self._settings.stated)
-            elif name == _FACTORY:
-                part = tuple(sorted((path, str(v)) for path, v in self._settings.factory.items()))
-            else:
-                part = getattr(self._settings, name)
-            found = self._numbers.setdefault((name, part), len(self._numbers))
-            self._parts[name] = found
-        return found
-
-
-class _LikeRuns(NamedTuple):
-    """Runs of one rule that read the same paths and parts, by what they found there."""
-
-    key: Callable[[_ReadableSettings], Hashable]
-    runs: dict[Hashable, _RuleRun]
-
-
-class _Recalled:
-    """What one rule answered so far."""
-
-    def __init__(self) -> None:
-        self.sorts: dict[Hashable, _LikeRuns] = {}
-        self.asked = self.known = 0
-
-    @property
-    def helps(self) -> bool:
-        """Whether remembering is worth its while: a rule that reads all is better run anew."""
-        return self.asked < _TRIAL or self.known * 4 > self.asked
-
-
-class _ModelCraft(NamedTuple):
-    """A craft that states the same settings as others, and what each rule said of it.
-
-    None for a rule whose answers are not remembered.
-    """
-
-    settings: Settings
-    runs: list[_RuleRun | None]
-
-
 class FleetAuditor:
     """Audits the craft of a fleet in any order; the findings of each are those of a plain audit.
 
-    What is so in a craft that states the same settings need not be looked up; of what differs from
-    that one, the answer is looked for among those that were given before. Memory is bounded.
+    One that states the same settings as another before is tried against that. Memory is bounded.
     """
 
     def __init__(self, rules: Sequence[Rule], limits: Limits | None = None) -> None:
-        self.rules = tuple(rules)
-        self.limits = usual_limits() if limits is None else limits
-        self._forget()
-
-    def _forget(self) -> None:
-        self._recalled = [_Recalled() for _ in self.rules]
-        self._numbers: dict[Hashable, int] = {}
-        self._held: deque[tuple[_LikeRuns, Hashable]] = deque()
-        self._models: dict[tuple[str, ...], _ModelCraft] = {}
+        self.rules, self.limits = tuple(rules), limits
+        self._models: dict[tuple[str, ...], Auditor] = {}  # by the settings that they state
 
     def outcome(self, settings: Settings) -> AuditOutcome:
         """What the rules find, and what they lacked for it; a build sheet is not looked at."""
-        if len(self._numbers) > _RUNS:
-            self._forget()
         names = tuple(settings.stated)
-        model = self._models.get(names)
-        changed = None if model is None else _Difference(model.settings, settings)
-        runs: list[_RuleRun | None] = [None] * len(self.rules) if model is None else model.runs
-        shown, craft = _ReadableSettings(settings, self._numbers), Craft(settings)
-        found: list[Finding] = []
-        lacks: dict[str, tuple[str, ...]] = {}
-        for number, (rule, recalled) in enumerate(zip(self.rules, self._recalled, strict=True)):
-            its = runs[number]
-            if its is not None and changed is not None and not changed.touches(its.seen):
-                fired, lacked = its.fired, its.lacks
-            elif recalled.helps:
-                done = self._known(rule, recalled, shown, settings)
-                fired, lacked = done.fired, done.lacks
-                if model is None:
-                    runs[number] = done
-            else:
-                answer = run(rule, craft, self.limits)
-                fired, lacked = answer.fired, _lacked(answer)
-            for fires in fired:
-                stated = [settings.stated.get(path) for path in fires.paths]
-                found.append(finding_of(rule, fires, stated))
-            if lacked:
-                lacks[rule.id] = lacked
-        if model is None:
-            if len(self._models) >= _MODELS:
-                del self._models[next(iter(self._models))]  # the oldest
-            self._models[names] = _ModelCraft(settings, runs)
-        return AuditOutcome(in_order(found), lacks)
-
-    def _known(
-        self, rule: Rule, recalled: _Recalled, shown: _ReadableSettings, settings: Settings
-    ) -> _RuleRun:
-        """What a rule says of these settings, from memory where it was shown the same before."""
-        recalled.asked += 1
-        for sort in recalled.sorts.values():
-            known = sort.runs.get(sort.key(shown))
-            if known is not None:
-                recalled.known += 1
-                return known
-        done = _watched(rule, settings, self.limits)
-        if done.seen.parts.isdisjoint(_OWN):
-            self._remember(recalled, done, shown)
-        return done
-
-    def _remember(self, recalled: _Recalled, done: _RuleRun, shown: _ReadableSettings) -> None:
-        values, entries, parts = (tuple(sorted(part)) for part in done.seen)
-        sort = recalled.sorts.get((values, entries, parts))
-        if sort is None:
-            if len(recalled.sorts) == _TRIES:
-                return
-            sort = _LikeRuns(_key(values, entries, parts), {})
-            recalled.sorts[values, entries, parts] = sort
-        key = sort.key(shown)
-        sort.runs[key] = done
-        self._held.append((sort, key))
-        if len(self._held) > _RUNS:
-            sort, key = self._held.popleft()
-            sort.runs.pop(key, None)
-
-
-def _key(
-    values: tuple[str, ...], entries: tuple[str, ...], parts: tuple[str, ...]
-) -> Callable[[_ReadableSettings], Hashable]:
-    """What takes out of settings as shown all that was read of them."""
-    of_values = itemgetter(*values) if values else None
-    of_entries = itemgetter(*entries) if entries else None
-
-    def key(shown: _ReadableSettings) -> Hashable:
-        return (
-            of_values(shown.values) if of_values else None,
-            of_entries(shown.entries) if of_entries else None,
-            tuple(map(shown.part, parts)),
-        )
-
-    return key
+        if names in self._models:
+            return self._models[names].tried(settings)
+        if len(self._models) >= _MODELS:
+            del self._models[next(iter(self._models))]  # the oldest
+        model = self._models[names] = Auditor(self.rules, self.limits)
+        return model.outcome(settings)
 
 
 class _Difference:
@@ -609,15 +425,11 @@ class _Difference:
         """Whether a part differs."""
         found = self._parts.get(part)
         if found is None:
-            found = _differs(getattr(self._old, part), getattr(self._new, part))
-            self._parts[part] = found
+            was, now = getattr(self._old, part), getattr(self._new, part)
+            found = self._parts[part] = was is not now and was != now
         return found
 
 
 def _value(stated: Mapping[str, Stated], path: str) -> tuple[object, ...]:
     found = stated.get(path)
     return () if found is None else (type(found.value), found.value, bool(found.doubt))
-
-
-def _differs(one: object, other: object) -> bool:
-    return one is not other and one != other

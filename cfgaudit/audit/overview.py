@@ -126,7 +126,7 @@ def overview(shelf: Shelf) -> Overview:
         odd = list(odd_among(peers, block, ALARM))
         count += len(odd)
         craft += len({one.craft for one in odd})
-        found = nsmallest(_ODD, [*found, *odd], key=_oddest)
+        found = nsmallest(_ODD, [*found, *odd], key=lambda o: (-o.posterior, o.craft, o.path))
     counted, every = first.overview(), causes.told()
     return counted._replace(
         groups=groups.told(),
@@ -137,10 +137,6 @@ def overview(shelf: Shelf) -> Overview:
         odd_craft=craft,
         relations=holding.learnt(),
     )
-
-
-def _oddest(odd: Odd) -> tuple[float, str, str]:
-    return -odd.posterior, odd.craft, odd.path
 
 
 def _counted(records: Iterable[Record], counts: "_Counts") -> Iterator[str]:

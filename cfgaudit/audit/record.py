@@ -6,13 +6,13 @@ from itertools import combinations
 from math import hypot
 from typing import NamedTuple, Protocol
 
-from cfgaudit.audit.engine import Audit, Finding
+from cfgaudit.audit.engine import Audit
 from cfgaudit.audit.incremental import FleetAuditor
 from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.opening import open_dump
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.rules.rule import Level, Limits, Rule
-from cfgaudit.settings import Settings, Stated
+from cfgaudit.settings import DumpFacts, Settings, Stated
 from cfgaudit.vocabulary.paths import declared
 
 _TEXTS = 5_000  # values spelled
@@ -185,50 +185,6 @@ def _text(path: str, stated: Stated) -> str:
     return found.kind.spell(stated.value)
 
 
-def record_of(
-    source: str,
-    digest: str,
-    stamp: str,
-    settings: Settings,
-    findings: Sequence[Finding],
-    unchecked: int,
-    spelling: SpelledValues,
-) -> Record:
-    """The record of a craft that was audited."""
-    paths, texts = spelling.of(settings)
-    values = dict(zip(paths, texts, strict=True))
-    levels = [finding.level for finding in findings]
-    facts = settings.dumps[0] if settings.dumps else None
-    name = settings.stated.get("craft.name")
-
-    def said(path: str) -> str:
-        return values.get(path, "").strip("\"'")
-
-    return Record(
-        source,
-        digest,
-        stamp,
-        "",
-        "" if name is None or name.secret else str(name.value),
-        said("firmware.name"),
-        said("firmware.version"),
-        said("firmware.built"),
-        said("board.name"),
-        said("frame.layout"),
-        size_of(values),
-        said("battery.cells"),
-        facts.lines if facts else 0,
-        facts.unread if facts else 0,
-        levels.count(Level.ERROR),
-        levels.count(Level.WARNING),
-        levels.count(Level.NOTE),
-        unchecked,
-        tuple(KeptFinding(f.rule.id, str(f.level), f.paths, f.fingerprint) for f in findings),
-        paths,
-        texts,
-    )
-
-
 Whole = Callable[[str, Settings], Audit | None]
 
 
@@ -282,7 +238,38 @@ class Desk:
         else:
             outcome = self._auditor.outcome(settings)
             findings, lacks = outcome.findings, len(outcome.lacks)
-        return record_of(source, digest, self._stamp, settings, findings, lacks, self._spelling)
+        paths, texts = self._spelling.of(settings)
+        values = dict(zip(paths, texts, strict=True))
+        levels = [finding.level for finding in findings]
+        facts = settings.dumps[0] if settings.dumps else DumpFacts("")
+        name = settings.stated.get("craft.name")
+
+        def said(path: str) -> str:
+            return values.get(path, "").strip("\"'")
+
+        return Record(
+            source,
+            digest,
+            self._stamp,
+            "",
+            "" if name is None or name.secret else str(name.value),
+            said("firmware.name"),
+            said("firmware.version"),
+            said("firmware.built"),
+            said("board.name"),
+            said("frame.layout"),
+            size_of(values),
+            said("battery.cells"),
+            facts.lines,
+            facts.unread,
+            levels.count(Level.ERROR),
+            levels.count(Level.WARNING),
+            levels.count(Level.NOTE),
+            lacks,
+            tuple(KeptFinding(f.rule.id, str(f.level), f.paths, f.fingerprint) for f in findings),
+            paths,
+            texts,
+        )
 
 
 NO_DIALECT = "no dialect knows it"

@@ -203,18 +203,14 @@ def _candidates(rows: Sequence[FleetRow]) -> list[tuple[float, Relation]]:
     total += len(implied)
     tried += [entry for entry in implied if entry[0] > 0]
     least = log(max(1, total) / _LUCK)
-    sure = sorted((entry for entry in tried if entry[0] >= least), key=_rank)
-    return _plain(sure)
+    sure = [entry for entry in tried if entry[0] >= least]
+    return _plain(sorted(sure, key=lambda entry: (-round(entry[0], 6), entry[1])))
 
 
 def _is_comfort(path: str) -> bool:
     """Whether a setting moves nothing but what is seen or heard: where words stand on a screen."""
     found = declared(path)
     return found is not None and found.cls is Class.COMFORT
-
-
-def _rank(entry: tuple[float, Relation]) -> tuple[float, Relation]:
-    return -round(entry[0], 6), entry[1]
 
 
 def _plain(found: Sequence[tuple[float, Relation]]) -> list[tuple[float, Relation]]:

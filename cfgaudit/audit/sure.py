@@ -70,7 +70,7 @@ def objection(finding: Finding, edits: Mapping[str, Value], before: Audit, after
 
     `before` and `after` are the audits without and with the change in the dump.
     """
-    if any(_same(finding, other) for other in after.findings):
+    if any(other.key == finding.key for other in after.findings):
         return "the mend that it names does not clear it here"
     if finding not in believed(before.findings, before.settings, before.sheet):
         return _why_not(finding, before)
@@ -104,22 +104,17 @@ def harm(edits: Mapping[str, Value], before: Audit, after: Audit, area: str) -> 
     return ""
 
 
-def _same(one: Finding, other: Finding) -> bool:
-    return one.key == other.key
-
-
 def _blinded(before: Audit, after: Audit, edits: Mapping[str, Value]) -> str:
     """The first rule that lacks something with the change in, which it did not lack before.
 
     What is not told of a port that is given its device's role, of that device or of what the role
     is for is first looked for then: nothing that was seen before is hidden by it.
     """
-    lacked = {entry.rule.id: set(entry.lacks) for entry in before.not_checked}
-    reached = _reached(before, edits)
-    for entry in after.not_checked:
-        fresh = set(entry.lacks) - lacked.get(entry.rule.id, set())
+    lacked, reached = before.lacks, _reached(before, edits)
+    for rule, lacks in after.lacks.items():
+        fresh = set(lacks) - set(lacked.get(rule, ()))
         if any(not path.startswith(reached) for path in fresh):
-            return entry.rule.id
+            return rule
     return ""
 
 

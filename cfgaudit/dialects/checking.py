@@ -7,7 +7,6 @@ setting of its list can have, a value that is read back as another.
 
 import re
 from collections.abc import Hashable, Iterator, Mapping, Sequence
-from difflib import get_close_matches
 from itertools import combinations
 from operator import itemgetter
 from pathlib import Path
@@ -18,6 +17,7 @@ from cfgaudit.dialects.dialect import (
     Fault,
     FormChecker,
     FormFault,
+    MappedLine,
     MappedLines,
     Node,
     as_text,
@@ -40,16 +40,20 @@ from cfgaudit.vocabulary.kinds import (
     BadValue,
     Bool,
     Either,
-    Int,
     Kind,
     PadUse,
     Quantities,
     Quantity,
     Value,
-    Words,
     WordSet,
 )
-from cfgaudit.vocabulary.paths import declared_with_holes, index_names, vocabulary
+from cfgaudit.vocabulary.paths import (
+    declared_with_holes,
+    did_you_mean,
+    every_declared,
+    index_names,
+    vocabulary,
+)
 from cfgaudit.vocabulary.units import UnitError, convert, number_text
 
 
@@ -67,41 +71,32 @@ class LineChecker:
     def problems(self, entries: Sequence[MappedLines]) -> Iterator[FormFault]:
         """Everything wrong with the lines, in their order."""
         for entry in entries:
-            openers = [opener for _, opener in entry.openers]
+            openers = tuple(opener for _, opener in entry.openers)
             for key, opener in entry.openers:
                 for holder in opener.holders:
                     yield from self._index(holder, key)
             rests = _rests([template.line for _, template in entry.map])
             for number, (key, template) in enumerate(entry.map):
                 guards = not template.holders and _is_guard(template.line, number, rests)
-                yield from self._line(template, key, openers, guards=guards)
+                yield from self._line(MappedLine(openers, template), key, guards=guards)
             yield from _unreachable(entry)
         for key, said in self.misfits.items():
             if key not in self.fitting:
                 yield FormFault(key, said)
 
-    def _line(
-        self, template: Template, at: Key, openers: Sequence[Template], *, guards: bool = False
-    ) -> Iterator[FormFault]:
-        indices = {
-            holder.target
-            for part in (*openers, template)
-            for holder in part.holders
-            if holder.is_index
-        }
-        stating = [h for h in (*template.constants, *template.holders) if not h.is_index]
-        if not stating and not guards:
+    def _line(self, line: MappedLine, at: Key, *, guards: bool = False) -> Iterator[FormFault]:
+        template = line.template
+        if not line.targets and not guards:
             yield FormFault(at, f"{template.line!r} states nothing; list it as known", 0)
         for holder in template.holders:
             if holder.is_index:
                 yield from self._index(holder, at)
-        for holder in stating:
-            yield from self._holder(holder, at, indices, template.line)
-            yield from self._twice(holder, at, template, openers)
-        for part in (*openers, template):
-            for holder in part.holders:
-                if holder.is_index and holder.spec.form is SpecForm.WORDS:
-                    self._index_words(holder, stating)
+        for holder in line.targets:
+            yield from self._holder(holder, at, line)
+            yield from self._twice(holder, at, line)
+        for holder in line.holders:
+            if holder.is_index and holder.spec.form is SpecForm.WORDS:
+                self._index_words(holder, line.targets)
 
     def _index(self, holder: Holder, at: Key) -> Iterator[FormFault]:
         if not holder.target.isupper():
@@ -129,26 +124,24 @@ class LineChecker:
 
     def _no_table(self, sort: str, name: str) -> str:
         known = self.tables.words if sort == "words" else self.tables.flags
-        near = get_close_matches(name, list(known), n=1)
-        hint = f"; did you mean {near[0]}?" if near else ""
-        return f"there is no table {sort}.{name}{hint}"
+        return f"there is no table {sort}.{name}{did_you_mean(name, known)}"
 
-    def _holder(self, holder: Holder, at: Key, indices: set[str], line: str) -> Iterator[FormFault]:
+    def _holder(self, holder: Holder, at: Key, line: MappedLine) -> Iterator[FormFault]:
         path = holder.target.partition("[")[0]
         goal = goal_of(holder.target, declared_with_holes)
         if goal is None:
-            near = get_close_matches(path, [d.pattern for d in vocabulary()], n=1, cutoff=0.6)
-            hint = f"; did you mean {near[0]}?" if near and near[0] != path else ""
+            patterns = [entry.pattern for entry in vocabulary()]
+            hint = "" if path in patterns else did_you_mean(path, patterns)
             yield FormFault(at, f"{holder.target} is no setting of the vocabulary{hint}", holder.at)
             return
         for word in path.split("."):
             empty = holder.constant is not None and is_open(holder.target)  # of whichever list
             named = path.startswith(("pads.", "ports.")) and len(word) > 2  # `pads.LED.use`
-            if word.isupper() and word not in indices and not empty and not named:
-                said = f"{line!r} does not say which {word} {holder.target} is about"
+            if word.isupper() and word not in line.indices and not empty and not named:
+                said = f"{line.template.line!r} does not say which {word} {holder.target} is about"
                 yield FormFault(at, said, holder.at)
         if holder.constant is not None:
-            yield from _constant(holder, goal, at, indices)
+            yield from _constant(holder, goal, at, line.indices)
         elif goal.kind is EMPTY:
             said = f"a part of it, or {holder.target} = none, is expected"
             yield FormFault(at, f"{holder.target} is a slot: {said}", holder.at)
@@ -198,7 +191,7 @@ class LineChecker:
         """Values that, once written, are read back as others."""
         if (holder.spec, kind) in self.held:
             return
-        for value in _samples(kind):
+        for value in kind.choices if isinstance(kind, PadUse) else kind.samples():
             try:
                 text = write_with(holder.spec, kind, value, self.tables)
                 if holder.spec.cut is not None:
@@ -217,16 +210,14 @@ class LineChecker:
                 return
         self.held.add((holder.spec, kind))
 
-    def _twice(
-        self, holder: Holder, at: Key, template: Template, openers: Sequence[Template]
-    ) -> Iterator[FormFault]:
+    def _twice(self, holder: Holder, at: Key, line: MappedLine) -> Iterator[FormFault]:
         """A path that another key states too. A constant, or a part of a list, may come again."""
         if holder.constant is not None or "[" in holder.target or target_of(holder.target).part:
             return
-        bound = sorted(h.target for p in (*openers, template) for h in p.holders if h.is_index)
+        bound = sorted(h.target for h in line.holders if h.is_index)
         place = (holder.target, *bound)
-        key, first = self.first.setdefault(place, (_key_of(template, openers), template))
-        if key != _key_of(template, openers) and not _tell_apart(first, template):
+        key, first = self.first.setdefault(place, (_key_of(line), line.template))
+        if key != _key_of(line) and not _tell_apart(first, line.template):
             yield FormFault(at, f"{holder.target} is stated by {first.line!r} already", holder.at)
 
 
@@ -326,11 +317,14 @@ def _fixed(template: Template, *, optional: bool) -> Iterator[Pieces | None]:
         yield pieces if ANY not in pieces and all(isinstance(p, str) for p in pieces) else None
 
 
-def _key_of(template: Template, openers: Sequence[Template]) -> str:
-    return "/".join([*(opener.line for opener in openers), template.head or template.line])
+def _key_of(line: MappedLine) -> str:
+    own = line.template.head or line.template.line
+    return "/".join([*(opener.line for opener in line.chain), own])
 
 
-def _constant(holder: Holder, goal: Destination, at: Key, indices: set[str]) -> Iterator[FormFault]:
+def _constant(
+    holder: Holder, goal: Destination, at: Key, indices: frozenset[str]
+) -> Iterator[FormFault]:
     if indices.intersection((holder.constant or "").split()):
         return  # what it is, the line itself tells
     try:
@@ -359,23 +353,6 @@ def _unit(holder: Holder, kind: Kind, at: Key) -> Iterator[FormFault]:
         convert(holder.spec.scale, holder.spec.unit, wanted)
     except UnitError as error:
         yield FormFault(at, f"{holder.target} is in {wanted}: {error}", holder.at)
-
-
-def _samples(kind: Kind) -> tuple[Value, ...]:
-    """Values of a kind to send there and back."""
-    if isinstance(kind, Bool):
-        return (True, False)
-    if isinstance(kind, Words):
-        return kind.choices
-    if isinstance(kind, PadUse):
-        return kind.choices[1:]
-    if isinstance(kind, WordSet):
-        return tuple(frozenset({word}) for word in kind.choices)
-    if isinstance(kind, Int):
-        return tuple(n for n in (1, 2, 5, 12) if kind.low <= n <= kind.high)
-    if isinstance(kind, Quantity):
-        return tuple(float(n) for n in (1, 2, 5, 100, 1500) if kind.low <= n <= kind.high)
-    return ()
 
 
 def _shown(value: Value) -> str:
@@ -427,10 +404,8 @@ def _values(data: Mapping[str, Any], name: str, at: Key) -> Iterator[FormFault]:
         try:
             plain_value(path, as_text(value))
         except BadValue as error:
-            from cfgaudit.vocabulary.paths import nearest
-
-            near = nearest(path) if "is no setting" in str(error) else []
-            hint = f"; did you mean {near[0]}?" if near else ""
+            patterns = [entry.pattern for entry in every_declared(path)]
+            hint = did_you_mean(path, patterns) if "is no setting" in str(error) else ""
             said = str(error) if path in str(error) else f"{path}: {error}"
             yield FormFault((*at, name, path), f"{said}{hint}")
 

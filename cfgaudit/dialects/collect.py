@@ -92,7 +92,8 @@ class Mention(NamedTuple):
 
     `path` may name a part, as a dialect does. `span` is the value's stretch of the statement's own
     text; None where a constant of the line says it, or a head line, which the firmware writes.
-    `stated` is what it came to; None where that is nothing.
+    `stated` is what it came to; None where that is nothing. `statement` is the index of its
+    statement among those of a reading, which tells it; -1 for a head line.
     """
 
     path: str
@@ -102,6 +103,12 @@ class Mention(NamedTuple):
     span: Span | None = None
     place: Place | None = None
     stated: Stated | None = None
+    statement: int = -1
+
+    @property
+    def value(self) -> Value | None:
+        """What its text means; None where it can't be read."""
+        return None if self.stated is None else self.stated.value
 
 
 def _unbound(path: str, found: Declared) -> str:

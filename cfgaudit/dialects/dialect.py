@@ -12,12 +12,20 @@ from functools import cached_property, lru_cache, partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from cfgaudit.dialects.spec import SpecError, WordLists
-from cfgaudit.dialects.template import Pieces, Template, compile_template, text_pieces
+from cfgaudit.dialects.spec import Holder, SpecError, WordLists
+from cfgaudit.dialects.template import (
+    Bound,
+    Pieces,
+    Template,
+    compile_template,
+    match_text,
+    text_pieces,
+)
 from cfgaudit.reading.shapes import Closer, Look, Opener, Section, celled, title_signs
 from cfgaudit.reading.text import bounded_bytes
 from cfgaudit.reading.toml import Key, Places, TomlError, parsed
 from cfgaudit.vocabulary.kinds import is_of, is_older, version_numbers
+from cfgaudit.vocabulary.paths import did_you_mean
 
 
 class DialectError(ValueError):
@@ -70,6 +78,39 @@ class Node:
         self.grouping = False  # whether a line that is no head nor opens a block opens one of them
 
 
+@dataclass(frozen=True)
+class MappedLine:
+    """A mapping line with the context lines that it stands under, the outermost first."""
+
+    chain: tuple[Template, ...]
+    template: Template
+
+    @cached_property
+    def holders(self) -> tuple[Holder, ...]:
+        """The placeholders of the line and of its context lines."""
+        return tuple(holder for part in (*self.chain, self.template) for holder in part.holders)
+
+    @cached_property
+    def targets(self) -> tuple[Holder, ...]:
+        """What the line itself states, its constants first."""
+        own = (*self.template.constants, *self.template.holders)
+        return tuple(holder for holder in own if not holder.is_index)
+
+    @cached_property
+    def indices(self) -> frozenset[str]:
+        """The indices that the line and its context lines bind."""
+        return frozenset(holder.target for holder in self.holders if holder.is_index)
+
+
+def _lines_below(node: Node, chain: tuple[Template, ...] = ()) -> Iterator[MappedLine]:
+    """Every mapping line below a context."""
+    for template in node.lines:
+        yield MappedLine(chain, template)
+    for child in node.children:
+        assert child.opener is not None  # every context but the outermost has one
+        yield from _lines_below(child, (*chain, child.opener))
+
+
 class Variation(NamedTuple):
     """What was different in firmware older than `before`."""
 
@@ -106,6 +147,16 @@ class Dialect:
     def root(self) -> Node:
         """The mapping lines. Raises DialectError at first use where one of them is wrong."""
         return self.build()
+
+    @cached_property
+    def lines(self) -> tuple[MappedLine, ...]:
+        """Every mapping line, with those that it stands under. Raises DialectError as `root`."""
+        return tuple(_lines_below(self.root))
+
+    def head_in(self, line: str) -> Bound | None:
+        """What the placeholders of a head line take of a line; None where it is none."""
+        taken = (match_text(pieces, line) for pieces in self.head)
+        return next((bound for bound in taken if bound is not None), None)
 
     def tables_for(self, version: tuple[int, ...]) -> WordLists:
         """The word lists and flag sets, older spellings added where the version is older."""
@@ -424,11 +475,8 @@ class FormChecker:
     def _only(self, data: Mapping[str, Any], place: str, at: Key) -> None:
         for key in data:
             if key not in _KEYS[place]:
-                from difflib import get_close_matches
-
-                near = get_close_matches(key, _KEYS[place], n=1)
-                hint = f"; did you mean {near[0]}?" if near else ""
                 name = f"{place}.{key}" if place else key
+                hint = did_you_mean(key, _KEYS[place])
                 self._say((*at, key), f"{name} is no key of a dialect{hint}")
 
 

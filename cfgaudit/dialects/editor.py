@@ -94,9 +94,7 @@ class _WantedEdit:
     beside: Mapping[str, Value]
 
     def _writer(self, reading: Reading, wanted: Mapping[str, Value]) -> LineWriter:
-        stated = reading.settings.stated
-        known = {path: entry.value for path, entry in stated.items() if not entry.doubt}
-        return LineWriter(reading, {**self.beside, **known}, wanted)
+        return LineWriter(reading, {**self.beside, **_trusted(reading)}, wanted)
 
     def valued(self, reading: Reading, refused: dict[str, str]) -> tuple[Reading, dict[str, Value]]:
         """All that can be put in stretches of its own, at once where that goes; and the rest."""
@@ -114,20 +112,17 @@ class _WantedEdit:
                     refused[path] = str(error)
                 else:
                     rest[path] = value
-        made = self._made(reading, together(reworks.values()), reworks) if reworks else reading
-        if isinstance(made, Reading):
-            return made, rest
-        now = reading
+        document = with_rework(reading.document, together(reworks.values()))
+        with suppress(CannotWrite):
+            return self._checked(reading, document, reworks) if reworks else reading, rest
         for path in reworks:  # one of them goes wrong: each by itself
             try:
-                made = self._made(now, revalue(now, path, self.todo[path], writer), (path,))
+                rework = revalue(reading, path, self.todo[path], writer)
+                document = with_rework(reading.document, rework)
+                reading = self._checked(reading, document, (path,))
             except (NeedsLines, CannotWrite):
-                made = ""
-            if isinstance(made, Reading):
-                now = made
-            else:
                 rest[path] = self.todo[path]
-        return now, rest
+        return reading, rest
 
     def lined(
         self, reading: Reading, rest: Mapping[str, Value], refused: dict[str, str]
@@ -159,10 +154,9 @@ class _WantedEdit:
                     continue
                 document = next(relined(now, path, value, self._writer(now, self.todo)))
                 now = read(document, now.dialect, now.version)
+            return self._checked(reading, now.document, left)
         except (CannotWrite, StopIteration):
             return None
-        made = self._checked(reading, now.document, left)
-        return made if isinstance(made, Reading) else None
 
     def _new_lined(
         self, reading: Reading, rest: Mapping[str, Value], refused: dict[str, str]
@@ -183,10 +177,9 @@ class _WantedEdit:
         document = with_new_lines(
             reading, reading.document, [(line.placed, line.paths) for line in lines]
         )
-        made = self._checked(reading, document, tuple(fresh))
         left = {path: value for path, value in rest.items() if path not in fresh}
-        if isinstance(made, Reading):
-            return made, left
+        with suppress(CannotWrite):
+            return self._checked(reading, document, fresh), left
         half, paths = len(fresh) // 2, list(fresh)
         for some in (paths[:half], paths[half:]):
             reading = self.lined(reading, {path: rest[path] for path in some}, refused)
@@ -199,10 +192,10 @@ class _WantedEdit:
         why = ""
         try:
             for document in self._tries(reading, path, value):
-                made = self._checked(reading, document, (path,))
-                if isinstance(made, Reading):
-                    return made
-                why = made  # the last way knows most of what is wanted beside
+                try:
+                    return self._checked(reading, document, (path,))
+                except CannotWrite as error:
+                    why = str(error)  # the last way knows most of what is wanted beside
         except CannotWrite as error:
             why = why or str(error)
         raise CannotWrite(why or f"there is no place in this dump for the line that states {path}")
@@ -218,15 +211,17 @@ class _WantedEdit:
         if why is not None:
             raise why
 
-    def _made(self, reading: Reading, rework: Rework, must: Iterable[str]) -> Reading | str:
-        return self._checked(reading, with_rework(reading.document, rework), must)
-
-    def _checked(self, before: Reading, document: Document, must: Iterable[str]) -> Reading | str:
-        """The document as it is read again, or why it won't do."""
+    def _checked(self, before: Reading, document: Document, must: Iterable[str]) -> Reading:
+        """The document as it is read again. Raises CannotWrite, with why, where it won't do."""
         after = read(document, before.dialect, before.version)
         may_say = {**self.beside, **self.todo}
-        why = misread(before.settings, after.settings, may_say, tuple(must))
-        return why or _kept(after)
+        return _kept(after, misread(before.settings, after.settings, may_say, must))
+
+
+def _trusted(reading: Reading) -> dict[str, Value]:
+    """What a dump states, but for what is doubted."""
+    stated = reading.settings.stated
+    return {path: entry.value for path, entry in stated.items() if not entry.doubt}
 
 
 def _hopeless(opened: Opened, path: str) -> str:
@@ -247,11 +242,16 @@ def _hopeless(opened: Opened, path: str) -> str:
     return ""
 
 
-def _kept(reading: Reading) -> Reading | str:
-    """A reading whose text the file's encoding can hold; else why it can't be kept."""
-    if _is_kept(reading.document):
-        return reading
-    return f"this file's encoding, {reading.document.text.encoding}, can't hold it"
+def _kept(reading: Reading, why: str) -> Reading:
+    """A reading of which nothing is amiss, and whose text the file's encoding can hold.
+
+    Raises CannotWrite, with why, where it can't be kept.
+    """
+    if not why and not _is_kept(reading.document):
+        why = f"this file's encoding, {reading.document.text.encoding}, can't hold it"
+    if why:
+        raise CannotWrite(why)
+    return reading
 
 
 def _is_kept(document: Document) -> bool:
@@ -264,7 +264,7 @@ def _is_kept(document: Document) -> bool:
 
 
 def misread(
-    before: Settings, after: Settings, wanted: Mapping[str, Value], must: tuple[str, ...]
+    before: Settings, after: Settings, wanted: Mapping[str, Value], must: Iterable[str]
 ) -> str:
     """What an edited dump says amiss: a wanted value not there, or anything else changed."""
     for path in must:
@@ -406,30 +406,30 @@ def _put(now: Reading, lines: Sequence[OwnLine], refused: dict[str, str]) -> Rea
     """All lines at once where that reads back as it should; else each half on its own."""
     if len(lines) > 1:
         document = put_all_own(now, lines)
-        made = _own_checked(now, document, len(lines)) if document is not None else ""
-        if isinstance(made, Reading):
-            return made
+        if document is not None:
+            with suppress(CannotWrite):
+                return _own_checked(now, document, len(lines))
         half = len(lines) // 2
         return _put(_put(now, lines[:half], refused), lines[half:], refused)
     for line in lines:
         why = "there is no place in this dump for it"
         for document in put_own(now, line):
-            made = _own_checked(now, document, 1)
-            if isinstance(made, Reading):
-                return made
-            why = made
+            try:
+                return _own_checked(now, document, 1)
+            except CannotWrite as error:
+                why = str(error)
         refused[line.name] = why
     return now
 
 
-def _own_checked(before: Reading, document: Document, many: int) -> Reading | str:
-    """The dump with so many more lines of its own in it as it is read again, or why it won't do."""
+def _own_checked(before: Reading, document: Document, many: int) -> Reading:
+    """The dump with so many more lines of its own as it is read again. Raises CannotWrite."""
     after = read(document, before.dialect, before.version)
     was, now = (replace(reading.settings, raw={}) for reading in (before, after))
     olds, news = Counter(_own_texts(before)), Counter(_own_texts(after))
     if max((olds - news).total(), (news - olds).total()) > many:
-        return "another line that this dialect does not know would be changed"
-    return misread(was, now, {}, ()) or _kept(after)
+        raise CannotWrite("another line that this dialect does not know would be changed")
+    return _kept(after, misread(was, now, {}, ()))
 
 
 def _own_texts(reading: Reading) -> Iterator[tuple[str, str, str]]:
@@ -547,10 +547,8 @@ def _rows(reading: Reading, lines: frozenset[int]) -> dict[int, str]:
 
 def _said_anew(reading: Reading, path: str, value: Value, block: ContextLines) -> list[str]:
     """Add the lines for a factory value that no line of the dump states; else say why not."""
-    stated = reading.settings.stated
-    known = {path: entry.value for path, entry in stated.items() if not entry.doubt}
     try:
-        lines = LineWriter(reading, known, {}).lines(path, value)
+        lines = LineWriter(reading, _trusted(reading), {}).lines(path, value)
     except CannotWrite as error:
         return [f"{path} goes back to the factory value, which no line says: {error}"]
     for line in lines:

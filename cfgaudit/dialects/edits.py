@@ -7,15 +7,15 @@ from functools import cached_property
 from itertools import pairwise, zip_longest
 from typing import NamedTuple
 
-from cfgaudit.dialects.collect import by_number
+from cfgaudit.dialects.collect import Mention, by_number
 from cfgaudit.dialects.dialect import Dialect
-from cfgaudit.dialects.line_reader import Role, cut_of, of_list
+from cfgaudit.dialects.line_reader import Role, of_list
 from cfgaudit.dialects.lines import kind_of
 from cfgaudit.dialects.patch import Rework, Splice, reworked, together
 from cfgaudit.dialects.raw import whole_of
-from cfgaudit.dialects.reader import Mark, Reading, read
+from cfgaudit.dialects.reader import Reading, read
 from cfgaudit.dialects.spec import CannotWrite, spelled_as, whole_number
-from cfgaudit.dialects.template import open_shape
+from cfgaudit.dialects.template import cut_of, open_shape
 from cfgaudit.dialects.writing import (
     LineWriter,
     Placed,
@@ -221,7 +221,12 @@ def _front_of(reading: Reading, at: int) -> str:
     statement = reading.document.statements[at]
     if isinstance(statement.shape, Section | Opener):
         return ""
-    line = reading.document.text.lines[statement.first]
+    return _indent(reading.document, statement)
+
+
+def _indent(document: Document, statement: Statement) -> str:
+    """The blanks before a statement."""
+    line = document.text.lines[statement.first]
     return line[: len(line) - len(line.lstrip())]
 
 
@@ -267,10 +272,10 @@ def revalue(reading: Reading, path: str, value: Value, writer: LineWriter) -> Re
 
 
 def _elements(
-    reading: Reading, marks: Sequence[Mark], elements: tuple[object, ...], writer: LineWriter
+    reading: Reading, marks: Sequence[Mention], elements: tuple[object, ...], writer: LineWriter
 ) -> Rework:
     """Each element into the stretches of one that is there, where there are as many."""
-    slots: dict[str, dict[str, Mark]] = {}
+    slots: dict[str, dict[str, Mention]] = {}
     for mark in marks:
         goal = mark.target
         if not goal.part:  # a line that says: none
@@ -293,7 +298,7 @@ def _elements(
 
 
 def _numbers(
-    reading: Reading, marks: Sequence[Mark], values: tuple[object, ...], writer: LineWriter
+    reading: Reading, marks: Sequence[Mention], values: tuple[object, ...], writer: LineWriter
 ) -> Rework:
     """Each number of a list into the line of its own; lines that are over say 0."""
     places = {mark.target.label: mark for mark in marks}
@@ -309,21 +314,16 @@ def _numbers(
     )
 
 
-def _is_given(dialect: Dialect, mark: Mark, value: Value) -> bool:
+def _is_given(dialect: Dialect, mark: Mention, value: Value) -> bool:
     before, _, _ = mark.path.rpartition(".")
     return dialect.given.get(f"{before}.kind") == value
 
 
-def value_of(mark: Mark) -> Value | None:
-    """What a mark's text means; None where it can't be read."""
-    return None if mark.stated is None else mark.stated.value
-
-
-def put(reading: Reading, mark: Mark, value: Value, writer: LineWriter) -> Rework:
+def put(reading: Reading, mark: Mention, value: Value, writer: LineWriter) -> Rework:
     """A value in a mark's stretch; nothing to do where it says that value already."""
     if mark.span is None:
         raise NeedsLines
-    if value_of(mark) == value and not mark.spec.by:
+    if mark.value == value and not mark.spec.by:
         return Rework()
     statement = reading.document.statements[mark.statement]
     template = reading.statements[mark.statement].template
@@ -341,7 +341,7 @@ def put(reading: Reading, mark: Mark, value: Value, writer: LineWriter) -> Rewor
     end = statement.at(mark.span.end - 1)[1] + 1 if mark.span.text else column
     text = _parted_as(reading.document, text, mark.span.text, (line, column, end))
     if isinstance(kind_of(mark.path), Either) and isinstance(value, str) is not isinstance(
-        value_of(mark), str
+        mark.value, str
     ):
         behind = _unit_behind(reading, mark)
         if isinstance(value, str):
@@ -370,7 +370,7 @@ def _parted_as(document: Document, text: str, read: str, at: tuple[int, int, int
 _UNIT_BEHIND = re.compile(r"[ \t]*([^\s,;]+)")
 
 
-def _unit_behind(reading: Reading, mark: Mark) -> str:
+def _unit_behind(reading: Reading, mark: Mention) -> str:
     """The unit behind a mark's number, with the blanks before it; empty where there is none."""
     if mark.span is None or not mark.span.text:
         return ""
@@ -379,17 +379,17 @@ def _unit_behind(reading: Reading, mark: Mark) -> str:
     return found[0] if found is not None and is_unit(found[1]) else ""
 
 
-def _unit_of_others(reading: Reading, mark: Mark) -> str:
+def _unit_of_others(reading: Reading, mark: Mention) -> str:
     """The unit that numbers have behind them in other lines of a mark's mapping."""
     template = reading.statements[mark.statement].template
     for other in reading.marks:
         alike = other.statement >= 0 and reading.statements[other.statement].template is template
-        if alike and not isinstance(value_of(other), str) and other.spec == mark.spec:
+        if alike and not isinstance(other.value, str) and other.spec == mark.spec:
             return _unit_behind(reading, other)
     return ""
 
 
-def _packed(reading: Reading, mark: Mark, text: str, writer: LineWriter) -> str:
+def _packed(reading: Reading, mark: Mention, text: str, writer: LineWriter) -> str:
     """The number of which a mark's text is a part, with all that is wanted of its other parts."""
     template = reading.statements[mark.statement].template
     number = whole_number(mark.text)
@@ -406,7 +406,7 @@ def _packed(reading: Reading, mark: Mark, text: str, writer: LineWriter) -> str:
     return spelled_as(number, mark.text)
 
 
-def _quoted_as(text: str, mark: Mark, statement: Statement) -> str:
+def _quoted_as(text: str, mark: Mention, statement: Statement) -> str:
     """The text in quotes where the line would take it apart, or where the old one had them."""
     if '"' in text or mark.spec.many:
         return text
@@ -422,7 +422,7 @@ def _quoted_as(text: str, mark: Mark, statement: Statement) -> str:
 
 
 def _put_words(
-    document: Document, statement: Statement, mark: Mark, span: Span, text: str
+    document: Document, statement: Statement, mark: Mention, span: Span, text: str
 ) -> Rework:
     """Word by word, each on the line that it is on; a list may grow or shrink at its end."""
     old = [Span(m.group(), span.start + m.start()) for m in _WORD.finditer(span.text)]
@@ -541,15 +541,9 @@ def _rows(
     ]
     now = _again(now, Rework(out=frozenset(over)))
     last = now.document.statements[there[min(len(there), len(lines)) - 1]]
-    front = _front(now.document, there[0])
+    front = _indent(now.document, now.document.statements[there[0]])
     new = tuple(front + line.placed.text for line in lines[len(there) :])
     yield _again(now, Rework(below=lines_of_statement(last)[-1], lines=new)).document
-
-
-def _front(document: Document, at: int) -> str:
-    """The blanks before a statement."""
-    line = document.text.lines[document.statements[at].first]
-    return line[: len(line) - len(line.lstrip())]
 
 
 def _again(reading: Reading, rework: Rework) -> Reading:
@@ -621,7 +615,7 @@ def _merged(reading: Reading, at: int, line: WholeLine, writer: LineWriter) -> R
     """A line in place of a statement: value by value where both say the same things."""
     old = [mark for mark in reading.marks if mark.statement == at]
     if [mark.path for mark in old] == list(line.paths):
-        values = [value_of(mark) for mark in line.marks]
+        values = [mark.value for mark in line.marks]
         try:
             return together(
                 put(reading, mark, value, writer)

@@ -30,6 +30,8 @@ from cfgaudit.dialects.template import (
     Bound,
     Pieces,
     Template,
+    cut_of,
+    key_span,
     match,
     match_front,
     match_key,
@@ -48,13 +50,13 @@ from cfgaudit.reading.shapes import (
     Shape,
     Span,
     Unread,
-    cells,
-    words,
 )
 from cfgaudit.reading.text import Place
 from cfgaudit.settings import Origin, Raw, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.paths import declared
 
+# The words of a path, and the bracket that begins a slot: `filters.gyro[first].cutoff`.
+PATH_STEPS = re.compile(r"\[|[^.\[\]]+")
 _CAPITALS = re.compile(r"\b[A-Z]+\b")
 _SMALL = re.compile(r"-?[0-9]{1,9}")
 _NO_BINDS: Mapping[str, str] = {}
@@ -222,12 +224,7 @@ def resolved(path: str, binds: Mapping[str, str]) -> str:
     """The path with its capital indices filled in."""
     if not any(word in path for word in binds):
         return path
-    before, bracket, rest = path.partition("[")
-    filled = ".".join(binds.get(word, word) for word in before.split("."))
-    if not bracket:
-        return filled
-    label, _, part = rest.partition("]")
-    return f"{filled}[{binds.get(label, label)}]{part}"
+    return PATH_STEPS.sub(lambda step: binds.get(step[0], step[0]), path)
 
 
 def with_indices(constant: str, binds: Mapping[str, str]) -> str:
@@ -270,17 +267,8 @@ def is_known(node: Node, views: Iterable[CutLine]) -> bool:
 def head_of(shape: Shape, cut: Sequence[Span]) -> str:
     """The key of an assignment, the first word or cell of another line."""
     if isinstance(shape, Assignment):
-        return " ".join(shape.key.text.split())
+        return key_span(shape).text
     return cut[0].text if cut else ""
-
-
-def cut_of(shape: Shape) -> Sequence[Span]:
-    """The one value, the cells or the words of a line."""
-    if isinstance(shape, Assignment):
-        return [shape.value]
-    if isinstance(shape, Row):
-        return cells(shape.body)
-    return words(shape.body) if isinstance(shape, Directive) else ()
 
 
 def views_of(shape: StatingShape) -> tuple[CutLine, ...]:
@@ -431,7 +419,7 @@ class LineReader:
     def _inside(
         self, above: Context, statement: Statement, document: Document, shape: Section | Opener
     ) -> Context:
-        cut = words(shape.name)
+        cut = cut_of(shape)
         view = shape, cut, head_of(shape, cut)
         line, form = _opening_line(statement, document), type(shape)
         for node in above.node.children if above.node else ():

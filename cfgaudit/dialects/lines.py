@@ -1,57 +1,16 @@
 """What a dialect can say: its mapping lines, the settings that they state, and their old names."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cache, cached_property, lru_cache
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache, lru_cache
 
 from cfgaudit.dialects.collect import goal_of, plain_value
-from cfgaudit.dialects.dialect import Dialect, Node
-from cfgaudit.dialects.line_reader import resolved
+from cfgaudit.dialects.dialect import Dialect, MappedLine
+from cfgaudit.dialects.line_reader import PATH_STEPS, resolved
 from cfgaudit.dialects.reader import Reading
-from cfgaudit.dialects.spec import CannotWrite, Holder
-from cfgaudit.dialects.template import Template
+from cfgaudit.dialects.spec import CannotWrite
 from cfgaudit.settings import Settings
-from cfgaudit.vocabulary.kinds import BadValue, Kind, Value
+from cfgaudit.vocabulary.kinds import BadValue, Kind, Value, version_numbers
 from cfgaudit.vocabulary.paths import declared_with_holes, vocabulary
-
-
-@dataclass(frozen=True)
-class MappedLine:
-    """A mapping line with the context lines that it stands under, the outermost first."""
-
-    chain: tuple[Template, ...]
-    template: Template
-
-    @cached_property
-    def holders(self) -> tuple[Holder, ...]:
-        """The placeholders of the line and of its context lines."""
-        return tuple(holder for part in (*self.chain, self.template) for holder in part.holders)
-
-    @cached_property
-    def targets(self) -> tuple[Holder, ...]:
-        """What the line itself states, its constants first."""
-        own = (*self.template.constants, *self.template.holders)
-        return tuple(holder for holder in own if not holder.is_index)
-
-    @cached_property
-    def indices(self) -> frozenset[str]:
-        """The indices that the line and its context lines bind."""
-        return frozenset(holder.target for holder in self.holders if holder.is_index)
-
-
-def _lines_below(node: Node, chain: tuple[Template, ...] = ()) -> Iterator[MappedLine]:
-    """Every mapping line below a context."""
-    for template in node.lines:
-        yield MappedLine(chain, template)
-    for child in node.children:
-        assert child.opener is not None  # every context but the outermost has one
-        yield from _lines_below(child, (*chain, child.opener))
-
-
-@lru_cache(maxsize=16)
-def mapped_lines(dialect: Dialect) -> tuple[MappedLine, ...]:
-    """Every mapping line of a dialect, with those that it stands under."""
-    return tuple(_lines_below(dialect.root))
 
 
 def idle_lines(dialect: Dialect, readings: Sequence[Reading]) -> list[str]:
@@ -60,7 +19,7 @@ def idle_lines(dialect: Dialect, readings: Sequence[Reading]) -> list[str]:
     One that is another way to say what some line did say (a switch's off beside its on) is none.
     """
     took = {id(entry.template) for reading in readings for entry in reading.statements}
-    lines = mapped_lines(dialect)
+    lines = dialect.lines
     said = {_goals(line) for line in lines if id(line.template) in took}
     return [
         " / ".join([*(part.line for part in line.chain), line.template.line])
@@ -87,7 +46,7 @@ def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] |
     >>> fits("ports.ID.baud", "ports.uart2.baud", frozenset({"ID"}))
     {'ID': 'uart2'}
     """
-    wanted, given = _steps(pattern), _steps(target)
+    wanted, given = PATH_STEPS.findall(pattern), PATH_STEPS.findall(target)
     if len(wanted) != len(given):
         return None
     binds: dict[str, str] = {}
@@ -100,18 +59,12 @@ def fits(pattern: str, target: str, indices: frozenset[str]) -> dict[str, str] |
     return binds
 
 
-def _steps(path: str) -> list[str]:
-    before, bracket, rest = path.partition("[")
-    label, _, part = rest.partition("]")
-    return [*before.split("."), "[", label, part] if bracket else before.split(".")
-
-
 def mapped_paths(dialect: Dialect) -> frozenset[str]:
     """The patterns of the vocabulary that the dialect's lines can state."""
     if dialect.keys_are_paths:
         return _every_path()
-    lines = mapped_lines(dialect)
-    return frozenset(pattern_of(h.target) for line in lines for h in line.targets) - {""}
+    targets = (holder.target for line in dialect.lines for holder in line.targets)
+    return frozenset(map(pattern_of, targets)) - {""}
 
 
 @cache
@@ -130,7 +83,7 @@ def pattern_of(target: str) -> str:
 def own_names(dialect: Dialect) -> Mapping[str, str]:
     """By our name of a port or pad the dialect's own word for it, where that is another."""
     found: dict[str, str] = {}
-    for line in mapped_lines(dialect):
+    for line in dialect.lines:
         groups = {holder.target.partition(".")[0] for holder in line.targets}
         if groups.isdisjoint(("ports", "pads")):
             continue
@@ -141,25 +94,31 @@ def own_names(dialect: Dialect) -> Mapping[str, str]:
     return found
 
 
-def renamed_between(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
-    """Old key to new key, for a change of firmware from one version to another.
+def _version_of(settings: Settings) -> tuple[int, ...]:
+    stated = settings.stated.get("firmware.version")
+    return version_numbers(str(stated.value)) if stated is not None else ()
+
+
+def renamed_between(dialect: Dialect, old: Settings, new: Settings) -> dict[str, str]:
+    """Old key to new key, for a change from one version of a firmware to another.
 
     Empty where either version is not known. Taken backwards, the names go back.
     """
-    then, now = dialect.keys_then(old), dialect.keys_then(new)
+    versions = _version_of(old), _version_of(new)
+    then, now = map(dialect.keys_then, versions)
     return {
         then.get(name, name): now.get(name, name)
         for name in {**then, **now}
-        if old and new and then.get(name, name) != now.get(name, name)
+        if all(versions) and then.get(name, name) != now.get(name, name)
     }
 
 
-def old_names(dialect: Dialect, old: tuple[int, ...], new: tuple[int, ...]) -> dict[str, str]:
+def old_names(dialect: Dialect, old: Settings, new: Settings) -> dict[str, str]:
     """For the pattern of each path whose key is another now: the key of the old version."""
     renamed = {now: then for then, now in renamed_between(dialect, old, new).items()}
-    names_now = dialect.keys_then(new)
+    names_now = dialect.keys_then(_version_of(new))
     found: dict[str, str] = {}
-    for line in mapped_lines(dialect) if renamed else ():
+    for line in dialect.lines if renamed else ():
         key = names_now.get(line.template.head, line.template.head)
         if key in renamed:
             found |= {pattern_of(holder.target): renamed[key] for holder in line.targets}
@@ -173,7 +132,7 @@ def unsaid(dialect: Dialect, paths: Iterable[str], settings: Settings) -> frozen
     telemetry is off; the protocol may yet be in force, and is not retired.
     """
     missing = [path for path in paths if path not in settings]
-    lines = [line for line in mapped_lines(dialect) if line.template.constants] if missing else []
+    lines = [line for line in dialect.lines if line.template.constants] if missing else []
     values = {path: stated.value for path, stated in settings.stated.items()}
     return frozenset(
         path
@@ -181,8 +140,7 @@ def unsaid(dialect: Dialect, paths: Iterable[str], settings: Settings) -> frozen
         if any(
             binds is not None and _contradicted(line, binds, values)
             for line in lines
-            for holder in line.template.holders
-            if not holder.is_index
+            for holder in line.template.values
             for binds in [fits(holder.target, path, line.indices)]
         )
     )

@@ -201,21 +201,17 @@ def recognise(document: Document, dialects: Iterable[Dialect]) -> Dialect:
     lines = [line.strip() for _, line in document.top(HEAD_LINES)]
     for dialect in dialects:
         seen.append(dialect)
-        if _has_head(dialect, lines):
+        if any(dialect.head_in(line) is not None for line in lines):
             return dialect
     broken = list(_broken_heads(document))
     for dialect in seen if broken else ():
-        if _has_head(dialect, broken):
+        if any(dialect.head_in(line) is not None for line in broken):
             return dialect
     if _plain_share(document) > 0.5:
         from cfgaudit.dialects.plain import PLAIN
 
         return PLAIN
     return _best_fit(document, seen)
-
-
-def _has_head(dialect: Dialect, lines: Sequence[str]) -> bool:
-    return any(match_text(head, line) is not None for head in dialect.head for line in lines)
 
 
 def _broken_heads(document: Document) -> Iterator[str]:
@@ -261,7 +257,7 @@ def _best_fit(document: Document, dialects: Sequence[Dialect]) -> Dialect:
 
     A dialect that is not finished maps few of the settings; but the dump has nearly all its lines.
     """
-    from cfgaudit.dialects.lines import idle_lines, mapped_lines  # most dumps have a head line
+    from cfgaudit.dialects.lines import idle_lines  # most dumps have a head line
 
     best, most = GENERIC, (0.0, 0.0)
     for dialect in dialects:
@@ -271,7 +267,7 @@ def _best_fit(document: Document, dialects: Sequence[Dialect]) -> Dialect:
         stated = sum(entry.place is not None for entry in reading.settings.stated.values())
         unknown = sum(not raw.known for raw in reading.settings.raw.values())
         share = stated / (stated + unknown) if stated >= _FEW else 0.0
-        lines = mapped_lines(dialect) if stated >= _SOME else ()
+        lines = dialect.lines if stated >= _SOME else ()
         used = 1 - len(idle_lines(dialect, [reading])) / len(lines) if lines else 0.0
         used = used if share > _SELDOM else 0.0
         if max(share, used) > _MOSTLY and (share, used) > most:

@@ -6,8 +6,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
-from cfgaudit.dialects.spec import Holder
-from cfgaudit.dialects.template import ANY, Template
+from cfgaudit.dialects.template import ANY, Template, cut_of, key_span
 from cfgaudit.reading.document import Statement
 from cfgaudit.reading.private import (
     HIDDEN,
@@ -19,7 +18,7 @@ from cfgaudit.reading.private import (
     secret_parts,
     values_beside,
 )
-from cfgaudit.reading.shapes import Assignment, Directive, Row, Shape, Span, cells, named, words
+from cfgaudit.reading.shapes import Assignment, Directive, Row, Shape, Span, named, words
 from cfgaudit.settings import Raw, Stated
 from cfgaudit.vocabulary.kinds import Text
 from cfgaudit.vocabulary.paths import covers, declared, declared_anywhere
@@ -59,14 +58,8 @@ def whole_of(shape: Shape) -> tuple[int, int] | None:
 def line_key(template: Template, shape: Shape, cut: Sequence[Span]) -> str:
     """What tells a mapped line from others: its key, or its words before the first value."""
     if isinstance(shape, Assignment):
-        return " ".join(shape.key.text.split())
-    parts: list[str] = []
-    for slot, span in zip(template.slots, cut, strict=False):
-        values = (p for p in slot.pieces if p == ANY or (isinstance(p, Holder) and not p.is_index))
-        if slot.name or slot.optional or any(values):
-            break
-        parts.append(span.text)
-    return " ".join(parts)
+        return key_span(shape).text
+    return " ".join(span.text for _, span in zip(template.front, cut, strict=False))
 
 
 def fields_passed(template: Template, cut: Sequence[Span]) -> Iterator[tuple[str, Span, str]]:
@@ -136,7 +129,7 @@ class Promise(NamedTuple):
             parts, body = words(shape.key), shape.value
             fits = len(parts) == len(self.words)
         else:
-            parts = words(front) if isinstance(shape, Directive) else cells(front)
+            parts = tuple(cut_of(shape))
             fits = len(parts) > len(self.words)
             at = parts[len(self.words)].start if fits else 0
             body = Span(front.text[at - front.start :].rstrip(), at)
@@ -149,17 +142,11 @@ def promise_of(template: Template, target: str) -> Promise | None:
     if template.form is Assignment:
         texts = tuple("".join(p for p in template.key if isinstance(p, str)).split())
         return Promise(texts, target) if texts and template.key == (" ".join(texts),) else None
-    found: list[str | None] = []
-    for slot in template.slots:
-        if slot.name or slot.optional or any(_is_value(piece) for piece in slot.pieces):
-            break
-        whole = all(isinstance(piece, str) for piece in slot.pieces)
-        found.append("".join(map(str, slot.pieces)) if whole else None)
-    return Promise(tuple(found), target) if found and found[0] is not None else None
-
-
-def _is_value(piece: str | Holder) -> bool:
-    return piece == ANY or (isinstance(piece, Holder) and not piece.is_index)
+    found = tuple(
+        "".join(map(str, slot.pieces)) if all(isinstance(p, str) for p in slot.pieces) else None
+        for slot in template.front
+    )
+    return Promise(found, target) if found and found[0] is not None else None
 
 
 def kept_promise(promises: Iterable[Promise], shape: Shape) -> tuple[Promise, Span] | None:
@@ -431,9 +418,7 @@ def _alike(one: tuple[str, ...], two: tuple[str, ...]) -> int:
 @lru_cache(maxsize=_REMEMBERED)
 def _parts(shape: Shape) -> tuple[Span, ...]:
     """The words or cells of a line; of an assignment, and of what is no line, none."""
-    if isinstance(shape, Directive):
-        return words(shape.body)
-    return cells(shape.body) if isinstance(shape, Row) else ()
+    return tuple(cut_of(shape)) if isinstance(shape, Directive | Row) else ()
 
 
 def _cut(
@@ -515,11 +500,14 @@ _WORD = re.compile(r"[^./ ]+")
 E = TypeVar("E", Stated, Raw)
 
 
-def mark_secret(entries: dict[str, E], patterns: Iterable[str]) -> dict[str, E]:
-    """Mark, in place, the entries whose path or key one of the patterns covers."""
-    covered = _covered(tuple(patterns))
-    for name in [name for name in entries if covered[name]]:
-        entries[name] = entries[name]._replace(secret=True)
+def marked(entries: dict[str, E], volatile: Iterable[str], secret: Iterable[str]) -> dict[str, E]:
+    """The entries, those marked in place whose path or key one of either's patterns covers."""
+    moves, private = _covered(tuple(volatile)), _covered(tuple(secret))
+    for name in [name for name in entries if moves[name] or private[name]]:
+        one = entries[name]
+        entries[name] = one._replace(
+            volatile=one.volatile or moves[name], secret=one.secret or private[name]
+        )
     return entries
 
 
@@ -650,14 +638,6 @@ _PAIR = re.compile(r"(?<!\S)([A-Za-z][\w-]*[:=])([^\s/]+)")
 def _hidden_pair(name: str, value: str, whole: str) -> str:
     own = is_private_key(name[:-1], value) and not says_nothing(value)
     return f"{name}{HIDDEN}" if own else whole
-
-
-def mark_volatile(entries: dict[str, E], patterns: Iterable[str]) -> dict[str, E]:
-    """Mark, in place, the entries whose path or key one of the patterns covers."""
-    covered = _covered(tuple(patterns))
-    for name in [name for name in entries if covered[name]]:
-        entries[name] = entries[name]._replace(volatile=True)
-    return entries
 
 
 class _Covered(dict[str, bool]):

@@ -8,17 +8,15 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property, lru_cache
-from typing import NamedTuple
 
 from cfgaudit.dialects.collect import (
     Collector,
     Mention,
-    Target,
     ValueReader,
     plain_value,
 )
 from cfgaudit.dialects.comments import annotations_of
-from cfgaudit.dialects.dialect import Dialect, Node
+from cfgaudit.dialects.dialect import Dialect
 from cfgaudit.dialects.line_reader import (
     Context,
     LineReader,
@@ -36,16 +34,15 @@ from cfgaudit.dialects.raw import (
     is_secret_path,
     key_depths,
     mark_private,
-    mark_secret,
     mark_secret_pairs,
-    mark_volatile,
+    marked,
     promise_of,
     raw_settings,
     secret_depths,
     with_nearest,
 )
 from cfgaudit.dialects.spec import Spec
-from cfgaudit.dialects.template import is_mark, match_text, open_shape
+from cfgaudit.dialects.template import is_mark, open_shape
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.reading.private import says_nothing
 from cfgaudit.reading.shapes import Blank, Closer, Comment, Opener, Shape, Span, Unread
@@ -62,19 +59,6 @@ _OWN = "its key says that it is somebody's own, and it is no value of this setti
 # = signs is a mark between the sides only: elsewhere it may be an ornament.
 _BETWEEN_SIDES = "======="
 _MERGE_MARKS = ("<<<<<<<", "|||||||", _BETWEEN_SIDES, ">>>>>>>")
-
-
-class Mark(NamedTuple):
-    """A mention, and the index of its statement; -1 for a head line, which the firmware writes."""
-
-    statement: int
-    path: str
-    spec: Spec
-    text: str
-    target: Target
-    span: Span | None = None
-    place: Place | None = None
-    stated: Stated | None = None
 
 
 class _Pass:
@@ -300,15 +284,17 @@ class Reading:
         collector.put_together()
         troubles += _stand_in_factory(collector.stated, reader.factory.texts, said.file)
         secret = (*said.secret, *own)
-        stated, raw = mark_private(
-            mark_secret(mark_volatile(collector.stated, said.volatile), secret),
-            self._raw(leftovers),
-        )
+        known = marked(collector.stated, said.volatile, secret)
+        stated, raw = mark_private(known, self._raw(leftovers))
         return Settings(
             stated=stated,
             repeats=mark_secret_pairs(self._repeats(collector.repeats), secret),
             raw=raw,
-            troubles=tuple(sorted(troubles, key=_by_place)),
+            troubles=tuple(
+                sorted(
+                    troubles, key=lambda t: (t.place.line, t.place.column) if t.place else (0, 0)
+                )
+            ),
             dumps=(self._facts(),),
             factory=reader.factory,
             idle=collector.idle,
@@ -316,24 +302,22 @@ class Reading:
         )
 
     @cached_property
-    def marks(self) -> tuple[Mark, ...]:
-        """Every value that is stated, in order: those of head lines first."""
-        heads = [Mark(-1, *mention) for head in self.heads.values() for mention in head.mentions]
-        return (
-            *heads,
-            *(
-                Mark(number, *mention)
-                for number, entry in enumerate(self.statements)
-                for mention in (entry.mentions if entry.role is not Role.HEAD else ())
-            ),
+    def marks(self) -> tuple[Mention, ...]:
+        """Every value that is stated, with its statement, in order: those of head lines first."""
+        heads = (mention for head in self.heads.values() for mention in head.mentions)
+        others = (
+            Mention(*mention[:-1], number)
+            for number, entry in enumerate(self.statements)
+            for mention in (entry.mentions if entry.role is not Role.HEAD else ())
         )
+        return (*heads, *others)
 
     @cached_property
     def stating(self) -> frozenset[str]:
         """The settings that some statement states."""
         return frozenset(mark.path for mark in self.marks if mark.statement >= 0)
 
-    def of(self, path: str) -> list[Mark]:
+    def of(self, path: str) -> list[Mention]:
         """The marks of a setting, those of its elements' parts among them, in order."""
         return [mark for mark in self.marks if mark.target.path == path]
 
@@ -428,12 +412,12 @@ class Reading:
         return before[1]
 
     def _raw_anew(self, leftovers: Sequence[Leftover]) -> dict[str, Raw]:
-        heads = (head for node in _all_nodes(self.dialect.root) for _, head in node.exact)
+        heads = (line.template.head for line in self.dialect.lines if line.template.head)
         secret = self.dialect.secret
         depths = key_depths(leftovers)
         depths |= secret_depths(depths, secret)
         found = raw_settings(leftovers, self.document.name, depths, promises_of(self.dialect))
-        return mark_secret(mark_volatile(with_nearest(found, heads), self.dialect.volatile), secret)
+        return marked(with_nearest(found, heads), self.dialect.volatile, secret)
 
 
 def _settle(mention: Mention, known: Mapping[str, Value], values: ValueReader) -> Mention:
@@ -452,8 +436,7 @@ def _read_heads(
     found: dict[int, StatementReading] = {}
     values, root = ValueReader(dialect.tables, dialect.off), Context(None)
     for number, line in document.top(HEAD_LINES) if dialect.head else ():
-        fitting = (match_text(pieces, line.strip()) for pieces in dialect.head)
-        bound = next((found for found in fitting if found is not None), None)
+        bound = dialect.head_in(line.strip())
         if bound is None:
             continue
         indent = len(line) - len(line.lstrip())
@@ -498,13 +481,7 @@ def read_settings(document: Document, dialect: Dialect) -> Settings:
 @lru_cache(maxsize=16)
 def needed_by(dialect: Dialect) -> tuple[str, ...]:
     """What of that which no first flight goes without a dialect has lines for."""
-    paths = {
-        holder.target
-        for node in _all_nodes(dialect.root)
-        for template in node.lines
-        for holder in (*template.holders, *template.constants)
-        if not holder.is_index
-    }
+    paths = {holder.target for line in dialect.lines for holder in line.targets}
     return tuple(
         what for what, begins in NEEDED.items() if any(p.startswith(begins) for p in paths)
     )
@@ -513,15 +490,13 @@ def needed_by(dialect: Dialect) -> tuple[str, ...]:
 @lru_cache(maxsize=16)
 def promises_of(dialect: Dialect, *, names: bool = False) -> tuple[Promise, ...]:
     """What the lines of a dialect promise that state a secret; with `names` the craft's too."""
-    found: list[Promise | None] = []
-    for node in _all_nodes(dialect.root):
-        for template in node.lines:
-            for holder in template.holders:
-                target = holder.target
-                if not holder.is_index and (
-                    is_secret_path(target, dialect.secret) or (names and target == "craft.name")
-                ):
-                    found.append(promise_of(template, target))
+    found = (
+        promise_of(line.template, holder.target)
+        for line in dialect.lines
+        for holder in line.template.values
+        if is_secret_path(holder.target, dialect.secret)
+        or (names and holder.target == "craft.name")
+    )
     return tuple(promise for promise in found if promise is not None)
 
 
@@ -529,11 +504,3 @@ def _tells(mention: Mention) -> bool:
     """Whether a value may be of somebody: neither yes nor no is."""
     stated = mention.stated
     return stated is None or not (isinstance(stated.value, bool) or says_nothing(stated.text))
-
-
-def _all_nodes(node: Node) -> list[Node]:
-    return [node] + [below for child in node.children for below in _all_nodes(child)]
-
-
-def _by_place(trouble: Trouble) -> tuple[int, int]:
-    return (trouble.place.line, trouble.place.column) if trouble.place else (0, 0)

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import NamedTuple, TypeVar
 
 from cfgaudit.dialects.spec import (
@@ -16,7 +16,9 @@ from cfgaudit.dialects.spec import (
 )
 from cfgaudit.reading.shapes import (
     Assignment,
+    Blank,
     Closer,
+    Comment,
     Directive,
     Look,
     Opener,
@@ -57,6 +59,13 @@ class Slot(NamedTuple):
     many: bool = False  # it takes the rest of the line
     sign: str = "="  # between name and value
 
+    @property
+    def has_value(self) -> bool:
+        """Whether any of it is text that the line may have otherwise, an index aside."""
+        return any(
+            piece == ANY if isinstance(piece, str) else not piece.is_index for piece in self.pieces
+        )
+
 
 class Template(NamedTuple):
     """A compiled line. `form` is the shape it matches, `head` its literal key or first word."""
@@ -78,6 +87,18 @@ class Template(NamedTuple):
         for slot in self.slots:
             found += [piece for piece in slot.pieces if isinstance(piece, Holder)]
         return tuple(found)
+
+    @property
+    def values(self) -> tuple[Holder, ...]:
+        """Every placeholder that takes the text of a value."""
+        return tuple(holder for holder in self.holders if not holder.is_index)
+
+    @property
+    def front(self) -> Iterator[Slot]:
+        """The words before the first value: its own, and what its indices stand for."""
+        return takewhile(
+            lambda slot: not (slot.name or slot.optional or slot.has_value), self.slots
+        )
 
 
 def can_be_mapped(text: str) -> bool:
@@ -328,7 +349,7 @@ def match_key(template: Template, shape: Assignment) -> Bound | None:
 def _is_key(template: Template, shape: Assignment, bound: Bound) -> bool:
     if template.head and template.head == shape.key.text:
         return True
-    return _take(template.key, _key_span(shape), bound)
+    return _take(template.key, key_span(shape), bound)
 
 
 def _fill(
@@ -382,7 +403,8 @@ def _shares(piece: TemplatePiece) -> bool:
     return isinstance(piece, Holder) and piece.spec.cut is not None
 
 
-def _key_span(shape: Assignment) -> Span:
+def key_span(shape: Assignment) -> Span:
+    """The key of an assignment, one blank between its words."""
     return Span(" ".join(shape.key.text.split()), shape.key.start)
 
 
@@ -430,20 +452,25 @@ def _part(span: Span, places: Sequence[int], start: int, stop: int) -> Span:
     return Span(span.text[start:stop], span.start + start)
 
 
-def _slots_of(shape: Shape, masked: _Masked) -> tuple[type, Span, Sequence[Span]]:
-    nothing = Span("", 0)
+def cut_of(shape: Shape) -> Sequence[Span]:
+    """The one value, the cells or the words of a line or a head; none where it says nothing."""
     if isinstance(shape, Assignment):
-        return Assignment, _key_span(shape), [shape.value]
-    if isinstance(shape, Directive):
-        return Directive, nothing, words(shape.body)
+        return [shape.value]
     if isinstance(shape, Row):
-        return Row, nothing, cells(shape.body)
-    if isinstance(shape, Section | Opener | Closer):
-        return type(shape), nothing, words(shape.name)
+        return cells(shape.body)
+    if isinstance(shape, Directive):
+        return words(shape.body)
+    return words(shape.name) if isinstance(shape, Section | Opener | Closer) else ()
+
+
+def _slots_of(shape: Shape, masked: _Masked) -> tuple[type, Span, Sequence[Span]]:
     if isinstance(shape, Unread):
         said = f"can't be read as a line of a dump: expected {shape.expected}"
         raise SpecError(said, masked.at(shape.column - 1))
-    raise SpecError("can't be read as a line of a dump: it says nothing")
+    if isinstance(shape, Blank | Comment):
+        raise SpecError("can't be read as a line of a dump: it says nothing")
+    key = key_span(shape) if isinstance(shape, Assignment) else Span("", 0)
+    return type(shape), key, cut_of(shape)
 
 
 def _slot(span: Span, masked: _Masked) -> Slot:

@@ -20,7 +20,7 @@ from cfgaudit.dialects.spec import (
 )
 from cfgaudit.reading.grammars import Grammar, Misread, reader
 from cfgaudit.reading.transformers import LINES, VALUES
-from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.paths import declared, did_you_mean
 from cfgaudit.vocabulary.units import UnitError, unit
 
 _WANTED = "in braces, a setting's path or an index in capitals is expected"
@@ -83,11 +83,7 @@ class TemplateTransformer(Transformer[Token, list[TemplatePart]]):
         try:
             unit(str(token))
         except UnitError as error:
-            from difflib import get_close_matches
-
-            near = get_close_matches(token, _KEYWORDS, n=1)
-            said = f"{error}; did you mean {near[0]}?" if near else str(error)
-            raise SpecError(said, _at(token)) from None
+            raise SpecError(f"{error}{did_you_mean(token, _KEYWORDS)}", _at(token)) from None
         return token
 
     def SIGN(self, token: Token) -> Token:  # noqa: N802 (a terminal's name)
@@ -179,46 +175,41 @@ class TemplateTransformer(Transformer[Token, list[TemplatePart]]):
         """A number, and how many lie below the dump's first one."""
         return Spec(SpecForm.FROM, base=int(children[1]))
 
-    def scaled(self, children: "list[_ScaleParts | _Offset]") -> Spec:
+    def scaled(self, children: "list[Spec | _Offset]") -> Spec:
         """A number in steps. Raises SpecError where the offset has another unit."""
         first, last = children[0], children[-1]
-        scale = first if isinstance(first, _ScaleParts) else _ScaleParts()
-        offset = last if isinstance(last, _Offset) else _Offset(Fraction(0))
-        if offset.unit and offset.unit != scale.unit:
-            raise SpecError("an offset in the same unit is expected behind +", offset.at)
-        made = Spec(SpecForm.SCALED, scale.unit, scale.size, offset.size)
-        return made._replace(inverse=scale.inverse, by=scale.by)
+        scale = first if isinstance(first, Spec) else Spec(SpecForm.SCALED)
+        if not isinstance(last, _Offset):
+            return scale
+        if last.unit and last.unit != scale.unit:
+            raise SpecError("an offset in the same unit is expected behind +", last.at)
+        return scale._replace(offset=last.size)
 
-    def share(self, children: list[Token]) -> "_ScaleParts":
+    def share(self, children: list[Token]) -> Spec:
         """What a step is worth, by another setting. Raises SpecError."""
         size, _, path = children[0].partition("/")
-        return _ScaleParts(_number(size, children[0]), _unit(children[-1]), by=path)
+        scale = _number(size, children[0])
+        return Spec(SpecForm.SCALED, _unit(children[-1]), scale, by=path)
 
-    def ratio(self, children: list[Token]) -> "_ScaleParts":
+    def ratio(self, children: list[Token]) -> Spec:
         """What the dump's number divides: a number or another setting. Raises SpecError."""
         over = children[0].removesuffix("/n")
         if over[0].isalpha():
-            return _ScaleParts(unit=_unit(children[-1]), inverse=True, by=over)
-        return _ScaleParts(_number(over, children[0]), _unit(children[-1]), inverse=True)
+            return Spec(SpecForm.SCALED, _unit(children[-1]), inverse=True, by=over)
+        scale = _number(over, children[0])
+        return Spec(SpecForm.SCALED, _unit(children[-1]), scale, inverse=True)
 
-    def scale(self, children: list[Token]) -> "_ScaleParts":
+    def scale(self, children: list[Token]) -> Spec:
         """What a step is worth, and its unit. Raises SpecError for a step of nothing."""
         size = Fraction(1) if children[0].type == "UNIT" else _fraction(children[0])
         if not size:
             said = "a scale and a unit are expected, such as 0.01 V; a step of 0 says nothing"
             raise SpecError(said, _at(children[0]))
-        return _ScaleParts(size, _unit(children[-1]))
+        return Spec(SpecForm.SCALED, _unit(children[-1]), size)
 
     def offset(self, children: list[Token]) -> "_Offset":
         """What is added, and its unit."""
         return _Offset(_fraction(children[1]), _unit(children[-1]), _at(children[-1]))
-
-
-class _ScaleParts(NamedTuple):
-    size: Fraction = Fraction(1)
-    unit: str = ""
-    inverse: bool = False
-    by: str = ""
 
 
 class _Offset(NamedTuple):

@@ -11,7 +11,6 @@ from typing import NamedTuple
 
 from cfgaudit.dialects.line_reader import Context, Role, StatementReading, line_reader
 from cfgaudit.dialects.reader import HEAD_LINES, Reading, read
-from cfgaudit.dialects.template import match_text
 from cfgaudit.reading.document import Document, Statement, front, parted
 from cfgaudit.reading.pasted import MOST_RESTS, Rest
 from cfgaudit.reading.shapes import Comment, Opener, Section, Unread
@@ -219,7 +218,7 @@ class _Broken:
         for line in self.lines[upper + 1 : upper + many + 1]:
             text += ("" if text.endswith(" ") else between) + line
         bare = text[front(text, self._look) :]
-        if upper < HEAD_LINES and self._is_head(text.strip()):
+        if upper < HEAD_LINES and self._dialect.head_in(text.strip()) is not None:
             if entry.role is not Role.HEAD:
                 return _Proof.SURE
             lone = many == 1 and not between and len(self.lines[upper + 1].split()) == 1
@@ -240,9 +239,6 @@ class _Broken:
         if not _is_understood(entry):
             return _Proof.SURE
         return _Proof.VALUE if _is_longer(entry, made) else _Proof.LIKELY
-
-    def _is_head(self, text: str) -> bool:
-        return any(match_text(head, text) is not None for head in self._dialect.head)
 
     def _context(self, index: int) -> Context:
         """What is open above a line."""

@@ -10,7 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
-from cfgaudit.dialects.collect import EMPTY, Target, target_of
+from cfgaudit.dialects.collect import EMPTY, Mention, Target, target_of
+from cfgaudit.dialects.dialect import MappedLine
 from cfgaudit.dialects.line_reader import (
     StatementReading,
     is_open,
@@ -19,9 +20,9 @@ from cfgaudit.dialects.line_reader import (
     views_of,
     with_indices,
 )
-from cfgaudit.dialects.lines import MappedLine, fits, kind_of, mapped_lines, pattern_of
+from cfgaudit.dialects.lines import fits, kind_of, pattern_of
 from cfgaudit.dialects.raw import fields_passed
-from cfgaudit.dialects.reader import Mark, Reading, read
+from cfgaudit.dialects.reader import Reading, read
 from cfgaudit.dialects.spec import (
     CannotWrite,
     Holder,
@@ -108,7 +109,7 @@ class WholeLine(NamedTuple):
     """A line of the dialect and what it states when it is read by itself."""
 
     placed: Placed
-    marks: tuple[Mark, ...]
+    marks: tuple[Mention, ...]
     empties: tuple[Target, ...] = ()  # the slots that it says are empty
 
     @property
@@ -131,8 +132,7 @@ class Spelling:
                 continue
             self._said.setdefault(id(entry.template), []).append(entry)
             for mention in entry.mentions:
-                value = mention.stated.value if mention.stated is not None else None
-                text = mention.text.casefold()
+                text, value = mention.text.casefold(), mention.value
                 if text in off and not isinstance(value, bool):
                     self._nothings[text] += 1
                 elif isinstance(value, bool) and mention.span is not None:
@@ -157,24 +157,21 @@ class Spelling:
 
     def like(self, template: Template | None, spec: Spec, path: str) -> str:
         """A text that the dump has in a line of this mapping: that of the path, else of another."""
-        texts = [
-            (mention.path != path, mention.text)
-            for entry in self._said.get(id(template), ())
-            for mention in entry.mentions
-            if mention.spec == spec and mention.span is not None
-        ]
-        return min(texts, key=lambda text: text[0], default=(False, ""))[1]
+        mentions = self._mentions(template, spec)
+        found = min(mentions, key=lambda mention: mention.path != path, default=None)
+        return "" if found is None else found.text
+
+    def _mentions(self, template: Template | None, spec: Spec) -> Iterator[Mention]:
+        """What lines of this mapping say by a spec, in a stretch of their own."""
+        for entry in self._said.get(id(template), ()):
+            yield from (m for m in entry.mentions if m.spec == spec and m.span is not None)
 
     def of(
         self, template: Template | None, spec: Spec, path: str, kind: Kind, value: Value
     ) -> str | None:
         """How the dump itself spells a value in a line of this mapping; None where it doesn't."""
-        mentions = [
-            (mention, mention.stated.value)
-            for entry in self._said.get(id(template), ())
-            for mention in entry.mentions
-            if mention.spec == spec and mention.span is not None and mention.stated is not None
-        ]
+        alike = self._mentions(template, spec)
+        mentions = [(each, each.stated.value) for each in alike if each.stated is not None]
         pattern = pattern_of(path)
         mentions.sort(key=lambda m: (m[0].path != path, pattern_of(m[0].path) != pattern))
         if isinstance(kind, Bool) and spec.form is not SpecForm.WORDS:
@@ -184,15 +181,15 @@ class Spelling:
                     if mention.text.casefold() in pair and isinstance(there, bool):
                         return pair[not said]
             return max(SPELLINGS, key=lambda pair: self._pairs[pair])[not said]
-        alike = [m for m in mentions if pattern_of(m[0].path) == pattern]
+        own = [m for m in mentions if pattern_of(m[0].path) == pattern]
         if isinstance(value, str) and isinstance(kind, Words | Either):
-            found = (mention.text.strip('"') for mention, there in alike if there == value)
+            found = (mention.text.strip('"') for mention, there in own if there == value)
             return next(found, None)
         if isinstance(value, frozenset):  # none of some flags may be a sign of its own, or nought
-            return next((mention.text for mention, there in alike if there == value), None)
+            return next((mention.text for mention, there in own if there == value), None)
         if isinstance(value, str) and isinstance(kind, Text) and _BARE.fullmatch(value):
-            quoted = any(mention.text.startswith('"') for mention, _ in alike)
-            return value if alike and not quoted else None
+            quoted = any(mention.text.startswith('"') for mention, _ in own)
+            return value if own and not quoted else None
         return None
 
 
@@ -208,7 +205,7 @@ class LineWriter:
         self.reading, self.known, self.stock = reading, known, {**known, **wanted}
         self.spelling = Spelling(reading)
         self.dialect, self.tables = reading.dialect, reading.tables
-        self._lines = mapped_lines(reading.dialect)
+        self._lines = reading.dialect.lines
         self._heads = {
             piece.target
             for pieces in self.dialect.head
@@ -333,8 +330,8 @@ class LineWriter:
             lead = f"{self.dialect.look.lead} " if self.dialect.look.lead else ""
             text = f"{lead}{key}{sign.group()}{value}".rstrip()
         else:
-            between = " " if template.form is Directive else _between(template.line)
-            text = filling.words(between)
+            apart = "," if "," in _BRACES.sub("", template.line) else "\t"
+            text = filling.words(" " if template.form is Directive else apart)
             if template.head and template.head in self._names_then:
                 text = text.replace(template.head, self._names_then[template.head], 1)
         if any(ord(letter) < 32 and letter != "\t" for letter in text) or "\x85" in text:
@@ -450,9 +447,9 @@ class LineWriter:
         labels: list[str] = []
         for line in self._lines:
             tables = {h.target: h.spec.table for h in line.holders if h.is_index}
-            for holder in line.template.holders:
+            for holder in line.template.values:
                 before, bracket, _ = holder.target.partition("[")
-                if holder.is_index or fits(before, path, line.indices) is None:
+                if fits(before, path, line.indices) is None:
                     continue
                 label = target_of(holder.target).label
                 words = self.tables.words.get(tables.get(label, ""), {})
@@ -476,8 +473,7 @@ class LineWriter:
         except CannotWrite as error:
             why = error
         for line in self._lines:
-            goals = {holder.target for holder in line.template.holders if not holder.is_index}
-            parents = {goal.rpartition(".")[0] for goal in goals}
+            parents = {holder.target.rpartition(".")[0] for holder in line.template.values}
             if len(parents) != 1 or line.template.form is not Assignment:
                 continue
             binds = fits(parents.pop(), path, line.indices)
@@ -639,10 +635,6 @@ def _passed(template: Template, own: StatementReading | None) -> Iterator[str]:
             yield from (text for _, _, text in fields_passed(template, cut))
 
 
-def _between(line: str) -> str:
-    return "," if "," in _BRACES.sub("", line) else "\t"
-
-
 def empty_slots(entry: StatementReading) -> tuple[Target, ...]:
     """The slots that a statement says are empty, whichever list they are of.
 
@@ -655,7 +647,7 @@ def empty_slots(entry: StatementReading) -> tuple[Target, ...]:
 
 def slots_in(reading: Reading) -> dict[str, dict[str, bool]]:
     """The slots of each list that the dump names, in its order, and whether each is on."""
-    found: dict[str, dict[str, dict[str, Mark]]] = {}
+    found: dict[str, dict[str, dict[str, Mention]]] = {}
     for mark in reading.marks:
         goal = mark.target
         if goal.label:
@@ -665,12 +657,12 @@ def slots_in(reading: Reading) -> dict[str, dict[str, bool]]:
     }
 
 
-def is_on(slot: Mapping[str, Mark]) -> bool:
+def is_on(slot: Mapping[str, Mention]) -> bool:
     """Whether a slot holds an element: a channel or a cutoff above nought."""
     for name in ("channel", "cutoff"):
-        stated = slot[name].stated if name in slot else None
-        if stated is not None:
-            return isinstance(stated.value, int | float) and stated.value > 0
+        value = slot[name].value if name in slot else None
+        if value is not None:
+            return isinstance(value, int | float) and value > 0
     return False
 
 

@@ -105,10 +105,9 @@ def _beside_sheet(repository: Repository, touch: Touch, names: Sequence[str]) ->
 def _file_in(repository: Repository, commit: str, names: Sequence[str]) -> tuple[str, str] | None:
     """The first of these files that a commit has, and its object."""
     for name in names:
-        asked = ["rev-parse", "--verify", "--quiet", f"{commit}:{name}"]
-        answer = ask(asked, repository.top)
-        if answer.status == 0:
-            return name, answer.out.decode("ascii").strip()
+        blob = repository.object(f"{commit}:{name}")
+        if blob:
+            return name, blob
     return None
 
 
@@ -158,8 +157,8 @@ def _log(repository: Repository, *arguments: str) -> Iterator[_Commit]:
     if answer.status:
         if "does not have any commits" in answer.err or "unknown revision" in answer.err:
             return
-        raise GitError(f"git log: {answer.err.splitlines()[-1] if answer.err else answer.status}")
-    yield from _commits(answer.out.decode("utf-8", "surrogateescape").split("\0"))
+        raise GitError(f"git log: {answer.reason}")
+    yield from _commits(answer.words)
 
 
 def _commits(words: list[str]) -> Iterator[_Commit]:

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from cfgaudit import __version__
 from cfgaudit.git.repository import ATTRIBUTE, Blobs, GitError, Repository, ask
 from cfgaudit.git.textconv import IN_DOUBT
+from cfgaudit.rules.rule import first_of
 
 BEGIN = b"# cfgaudit begins; `cfgaudit git uninstall` takes these lines out"
 MADE = b"# this file was made for these lines"
@@ -246,16 +247,12 @@ def fill_cache(
                 parts.append(text + b"\n")
     if not blobs:
         return 0, 0
-    _drop_ref(repository)
-    done = ask(["fast-import", "--quiet", "--force"], repository.top, b"".join(parts))
-    if done.status:
-        raise GitError(f"git fast-import: {done.err.splitlines()[-1] if done.err else done.status}")
-    return min(newest, len(blobs)), len(blobs)
-
-
-def _drop_ref(repository: Repository) -> None:
     if repository.has_ref(CACHE_REF):
         repository.text("update-ref", "-d", CACHE_REF)
+    done = ask(["fast-import", "--quiet", "--force"], repository.top, b"".join(parts))
+    if done.status:
+        raise GitError(f"git fast-import: {done.reason}")
+    return min(newest, len(blobs)), len(blobs)
 
 
 def textconv_command(wish: Wish) -> str:
@@ -403,12 +400,14 @@ def status(
         lines.append(StatusLine("", f"{why}; run `cfgaudit git install`", False))
     strange = unread(ours) if shown else ()
     if strange:
-        said = f"in no dialect that the text filter looks at: {_some(strange)}"
+        said = f"in no dialect that the text filter looks at: {first_of(strange, _SHOWN)}"
         lines.append(StatusLine("dialects", said, False))
     program = shown[0].partition(_SHOWS)[0].removeprefix(_SHOW) if shown else ""
     wish = Wish(program, mark, beside=beside_of(repository), salt=salt_of(repository))
     lines.append(_command("shown by", shown, _SHOWS, textconv_command(wish)))
-    own = driver_command(_of_driver(merged[0])) if merged else ""
+    own = ""
+    if merged:
+        own = driver_command(merged[0].partition(_MERGES)[0].replace("%%", "%"))
     lines.append(_command("merged by", merged, _MERGES, own))
     if shown:
         lines.append(_program(repository, program))
@@ -450,8 +449,7 @@ def _files(repository: Repository) -> tuple[StatusLine, list[str]]:
     Attributes that stand behind ours, or nearer to the file, overrule them.
     """
     names = ask(["ls-files", "-z"], repository.top).out
-    said = ask(["check-attr", "-z", "--stdin", "diff", "merge"], repository.top, names).out
-    cells = said.decode("utf-8", "surrogateescape").split("\0")
+    cells = ask(["check-attr", "-z", "--stdin", "diff", "merge"], repository.top, names).words
     triples = [tuple(cells[n : n + 3]) for n in range(0, len(cells) - 2, 3)]
     has = {kind: {n for n, k, v in triples if k == kind and v == ATTRIBUTE} for kind in _KINDS}
     both = [name for name, kind, _ in triples if kind == "diff" and name in has["merge"]]
@@ -459,7 +457,7 @@ def _files(repository: Repository) -> tuple[StatusLine, list[str]]:
     some = sorted({*has["diff"], *has["merge"], *_meant(repository)} - set(both))
     words = f"{len(both)} tracked" if both or some else _NOTHING
     if some:
-        words += f"; other attributes overrule ours, in part or whole, for {_some(some)}"
+        words += f"; other attributes overrule ours, in part or whole, for {first_of(some, _SHOWN)}"
     return StatusLine("files", words, bool(both) and not some), both
 
 
@@ -482,13 +480,7 @@ def _own_patterns(repository: Repository) -> list[str]:
 
 def _files_of(repository: Repository, pattern: str, *which: str) -> list[str]:
     spec = pattern.removeprefix("/") if "/" in pattern else f"**/{pattern}"
-    said = ask(["ls-files", "-z", *which, "--", f":(top,glob){spec}"], repository.top).out
-    return said.decode("utf-8", "surrogateescape").split("\0")[:-1]
-
-
-def _some(names: Sequence[str]) -> str:
-    more = len(names) - _SHOWN
-    return ", ".join(names[:_SHOWN]) + (f" and {more} more" if more > 0 else "")
+    return ask(["ls-files", "-z", *which, "--", f":(top,glob){spec}"], repository.top).words[:-1]
 
 
 def _others(repository: Repository) -> Iterator[StatusLine]:
@@ -499,7 +491,7 @@ def _others(repository: Repository) -> Iterator[StatusLine]:
     for key in KEYS:
         held = ask(["config", "--get", key], repository.top)
         local = repository.local(key)
-        if local and held.out.decode("utf-8", "surrogateescape").removesuffix("\n") != local[-1]:
+        if local and held.text != local[-1]:
             yield StatusLine("", f"{key} is overruled by a configuration besides this one", False)
 
 
@@ -557,7 +549,3 @@ def runs_strange_code(program: str) -> bool:
         return False
     flags = "".join(word[1:] for word in words[: words.index("-m")] if word.startswith("-"))
     return not ("I" in flags or "P" in flags)
-
-
-def _of_driver(command: str) -> str:
-    return command.partition(" git merge")[0].replace("%%", "%")

@@ -94,16 +94,25 @@ class SidesApart(CannotMerge):
     """No mixture of the sides can be right, as text neither; the message says why."""
 
 
-class Merged(NamedTuple):
-    """The merged bytes, how many conflicts are marked, and the settings that they are about."""
+class MergeResult(NamedTuple):
+    """What the merge came to.
 
-    data: bytes
+    `data` is what to write, None where only the conflict can be told. `clashes` are the settings
+    said differently; `why_text` is why it was merged as text, empty where it was by setting;
+    `why_apart` why both sides stand there whole.
+    """
+
+    data: bytes | None
     conflicts: int
-    clashes: tuple[str, ...]
-    picks: tuple[bytes, ...] = ()  # what it would be with either side of every conflict
+    clashes: tuple[str, ...] = ()
+    why_text: str = ""
+    picks: tuple[bytes, ...] = ()  # by setting: the merged dump, with either side of each conflict
+    why_apart: str = ""
 
 
-def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: Marks) -> Merged:
+def merge_by_setting(
+    base: Opened | None, ours: Opened, theirs: Opened, marks: Marks
+) -> MergeResult:
     """Merge; without a base both sides added the file. Raises CannotMerge.
 
     What comes out was read again, with either side of each conflict: it sets what it should.
@@ -112,7 +121,7 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
     _check(sides)
     lone = _lone_change(base, ours, theirs)
     if lone is not None:
-        return Merged(lone.document.to_bytes(), 0, ())
+        return MergeResult(lone.document.to_bytes(), 0)
     if apart := other_craft(ours.settings, theirs.settings):
         raise SidesApart(f"the sides are of different craft, by {' and '.join(apart)}")
     readings = [read(side.document, side.dialect) for side in sides]
@@ -136,7 +145,8 @@ def merge_by_setting(base: Opened | None, ours: Opened, theirs: Opened, marks: M
     data = _encoded(like, ConflictWriter(text, other, marks).text(pieces))
     for note in _lost_notes(data, base, ours, theirs):
         raise CannotMerge(f"put together, it would lose a comment: {note.words}")
-    return Merged(data, len(clashes), tuple(dict.fromkeys(_named(clashes))), tuple(picks))
+    named = tuple(dict.fromkeys(_named(clashes)))
+    return MergeResult(data, len(clashes), named, picks=tuple(picks))
 
 
 def _lone_change(base: Opened | None, ours: Opened, theirs: Opened) -> Opened | None:
@@ -284,22 +294,6 @@ Open = Callable[[bytes, str | None], Opened]  # bytes, and the dialect where it 
 _MOST = 127  # git merge-file tells up to so many conflicts; more than that is an error
 
 
-class MergeResult(NamedTuple):
-    """What the merge came to.
-
-    `data` is what to write, None where only the conflict can be told. `clashes` are the settings
-    said differently; `why_text` is why it was merged as text, empty where it was by setting;
-    `why_apart` why both sides stand there whole.
-    """
-
-    data: bytes | None
-    conflicts: int
-    clashes: tuple[str, ...] = ()
-    why_text: str = ""
-    picks: tuple[bytes, ...] = ()  # by setting: the merged dump, with either side of each conflict
-    why_apart: str = ""
-
-
 def merge_dumps(
     base: bytes, ours: bytes, theirs: bytes, marks: Marks, reading: Open
 ) -> MergeResult:
@@ -312,8 +306,7 @@ def merge_dumps(
             threes = zip(*parts, strict=True)
             return _joined([merge_dumps(was, a, b, marks, reading) for was, a, b in threes])
         first = sides[0] if base else None
-        merged = merge_by_setting(first, sides[-2], sides[-1], marks)
-        return MergeResult(merged.data, merged.conflicts, merged.clashes, picks=merged.picks)
+        return merge_by_setting(first, sides[-2], sides[-1], marks)
     except SidesApart as reason:
         return _whole(ours, theirs, marks)._replace(why_apart=str(reason))
     except CannotMerge as reason:

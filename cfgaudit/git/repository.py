@@ -27,6 +27,21 @@ class GitOutput(NamedTuple):
     out: bytes
     err: str
 
+    @property
+    def text(self) -> str:
+        """Standard output, its line end cut off."""
+        return self.out.decode("utf-8", "surrogateescape").removesuffix("\n")
+
+    @property
+    def words(self) -> list[str]:
+        """Standard output cut at its noughts: what ends with one has an empty word at its end."""
+        return self.out.decode("utf-8", "surrogateescape").split("\0")
+
+    @property
+    def reason(self) -> str:
+        """The last line of what was said of a fault, else the status."""
+        return self.err.splitlines()[-1] if self.err else str(self.status)
+
 
 def ask(arguments: Sequence[str], folder: Path, stdin: bytes = b"") -> GitOutput:
     """Run git in a folder. Raises GitError where there is no git, or it does not end."""
@@ -58,13 +73,16 @@ class Repository(NamedTuple):
             said = answer.err.splitlines()
             reason = said[-1] if said else f"it ended with {answer.status}"
             raise GitError(f"git {arguments[0]}: {reason}")
-        return answer.out.decode("utf-8", "surrogateescape").removesuffix("\n")
+        return answer.text
+
+    def object(self, name: str) -> str:
+        """The object that a name stands for; empty where there is none."""
+        return ask(["rev-parse", "--verify", "--quiet", name], self.top).text.strip()
 
     def local(self, key: str) -> list[str]:
         """Every value that the local configuration has for a key."""
         answer = ask(["config", "--local", "-z", "--get-all", key], self.top)
-        values = answer.out.decode("utf-8", "surrogateescape").split("\0")
-        return values[:-1] if answer.status == 0 else []
+        return answer.words[:-1] if answer.status == 0 else []
 
     def path(self, inside: str) -> Path:
         """A file of git's own, by its name inside of .git."""
@@ -72,18 +90,17 @@ class Repository(NamedTuple):
 
     def has_ref(self, name: str) -> bool:
         """Whether there is such a reference."""
-        return ask(["rev-parse", "--verify", "--quiet", name], self.top).status == 0
+        return bool(self.object(name))
 
 
 def find_repository(folder: Path) -> Repository:
     """The repository that a folder is in. Raises GitError."""
     answer = ask(["rev-parse", "--show-toplevel"], folder)
-    top = answer.out.decode("utf-8", "surrogateescape").removesuffix("\n")
-    if answer.status or not top:
+    if answer.status or not answer.text:
         said = answer.err.partition("\n")[0].removeprefix("fatal: ")
         why = f" (git: {said})" if said and not said.startswith("not a git repository") else ""
         raise GitError(f"no git repository with a working tree is here{why}")
-    return Repository(Path(top))
+    return Repository(Path(answer.text))
 
 
 class Blobs:
@@ -126,8 +143,7 @@ class Blobs:
         The name is the object's own, or COMMIT:PATH with whatever letters that path has.
         """
         if "\n" in name:  # what is asked for ends with the line
-            found = ask(["rev-parse", "--verify", "--quiet", name], self._repository.top)
-            name = found.out.decode("ascii").strip()
+            name = self._repository.object(name)
             if not name:
                 return None
         assert self._git is not None  # it was entered
@@ -177,10 +193,9 @@ class Tree(NamedTuple):
 
 def parents_of(repository: Repository, commit: str) -> list[str]:
     """The parents of a commit. Raises GitError, also where there is no such commit."""
-    answer = ask(["rev-parse", "--verify", "--quiet", f"{commit}^{{commit}}"], repository.top)
-    if answer.status:
+    name = repository.object(f"{commit}^{{commit}}")
+    if not name:
         raise GitError(f"there is no commit {commit}")
-    name = answer.out.decode("ascii", "replace").strip()
     return repository.text("rev-parse", f"{name}^@").split()
 
 
@@ -210,8 +225,7 @@ def tree_of(repository: Repository, commit: str) -> Tree:
 def dumps_among(repository: Repository, names: Collection[str]) -> list[str]:
     """Those of some files that our text filter shows. Raises GitError."""
     asked = "".join(f"{name}\0" for name in names).encode("utf-8", "surrogateescape")
-    said = ask(["check-attr", "-z", "--stdin", "diff"], repository.top, asked).out
-    cells = said.decode("utf-8", "surrogateescape").split("\0")
+    cells = ask(["check-attr", "-z", "--stdin", "diff"], repository.top, asked).words
     return [cells[at] for at in range(0, len(cells) - 2, 3) if cells[at + 2] == ATTRIBUTE]
 
 

@@ -29,7 +29,8 @@ from cfgaudit.vocabulary.declare import (
 )
 from cfgaudit.vocabulary.kinds import Either, PadUse, Quantity, SwitchRange, Text
 
-_IDENTITY = Class.IDENTITY
+_SAFETY, _POWER, _CONTROL, _IDENTITY = Class.SAFETY, Class.POWER, Class.CONTROL, Class.IDENTITY
+_R, _C = Class.RADIO, Class.COMFORT
 
 
 class Identity(Part):
@@ -90,7 +91,6 @@ PAD_USES = (
     "pulse_input",
     "free",
 )
-_SAFETY = Class.SAFETY
 
 
 class Port(Part):
@@ -124,7 +124,6 @@ class Pad(Part):
     dma = text(_SAFETY, "the transfer channel behind the pad")
 
 
-_SAFETY = Class.SAFETY
 LAYOUTS = ("quad_x", "quad_plus", "hex_x", "hex_plus", "octo_x", "custom")
 DIGITAL = ("dshot150", "dshot300", "dshot600", "dshot1200")
 PULSE = ("pwm", "oneshot125", "oneshot42", "multishot")
@@ -195,9 +194,6 @@ class Esc(Part):
     arms = Group("ARM", EscArm, leaf="")
 
 
-_POWER = Class.POWER
-
-
 class Battery(Part):
     """The pack, its thresholds, and how it is measured."""
 
@@ -216,7 +212,6 @@ class Battery(Part):
     capacity = number(_POWER, "the pack's capacity", "mAh", 0, 100000)
 
 
-_SAFETY = Class.SAFETY
 LINKS = ("ppm", "sbus", "ibus", "sumd", "crsf", "mavlink", "none")
 PRIMARY = ("roll", "pitch", "throttle", "yaw")
 FUNCTIONS = (
@@ -350,9 +345,6 @@ class Failsafe(Part):
         return cast("float | str", self.channels[str(number)])
 
 
-_CONTROL = Class.CONTROL
-
-
 class Gyro(Part):
     """The gyro."""
 
@@ -432,9 +424,6 @@ class Banks(Part):
     all = Group("N", Bank, leaf="")
 
 
-_SAFETY = Class.SAFETY
-
-
 class Trim(Part):
     """The accelerometer's level trim."""
 
@@ -499,9 +488,6 @@ class Home(Part):
     place: Setting[str] = Setting(  # set anew where the craft first wakes
         Traits(Text(), _SAFETY, "where home is, as the dump writes it", True, True, volatile=True)
     )
-
-
-_R, _C = Class.RADIO, Class.COMFORT
 
 
 class Transmitter(Part):

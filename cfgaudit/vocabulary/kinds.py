@@ -196,6 +196,11 @@ class Kind:
         except ValueSyntaxError:
             raise self._expected(text) from None
 
+    def _listed(self, text: str) -> tuple[Item, ...]:
+        """The items of a list that may say that it has none."""
+        items = self._items(text)
+        return () if text.strip().casefold() == NONE else items
+
     def _sole_part(self, text: str) -> ValuePart:
         items = self._items(text)
         if len(items) != 1 or items[0].label is not None or len(items[0].parts) != 1:
@@ -396,7 +401,24 @@ class Numeric(Kind):
         return [(self, value)] if isinstance(value, int | float) else []
 
 
-class Int(Numeric):
+class WholeNumber(Kind):
+    """A whole number."""
+
+    __slots__ = ()
+
+    def read(self, text: str, unit: str = "") -> int:
+        """The number, within limits or not."""
+        part = self._sole_part(text)
+        if not isinstance(part, Number) or part.unit or part.value.denominator != 1:
+            raise self._expected(text)
+        return int(part.value)
+
+    def of_number(self, number: int | float) -> Value | None:
+        """The number, if it is a whole one."""
+        return number if isinstance(number, int) else None
+
+
+class Int(WholeNumber, Numeric):
     """A whole number within limits."""
 
     __slots__ = ("high", "low")
@@ -411,23 +433,12 @@ class Int(Numeric):
         """What is expected, in words."""
         return f"a whole number from {self.low} to {self.high}"
 
-    def read(self, text: str, unit: str = "") -> int:
-        """The number."""
-        part = self._sole_part(text)
-        if not isinstance(part, Number) or part.unit or part.value.denominator != 1:
-            raise self._expected(text)
-        return int(part.value)
-
-    def of_number(self, number: int | float) -> Value | None:
-        """The number, if it is a whole one."""
-        return number if isinstance(number, int) else None
-
     def samples(self) -> tuple[Value, ...]:
         """A few within limits."""
         return tuple(n for n in (1, 2, 5, 12) if self.low <= n <= self.high)
 
 
-class OneOf(Kind):
+class OneOf(WholeNumber):
     """One whole number of a closed list."""
 
     __slots__ = ("listed",)
@@ -440,35 +451,41 @@ class OneOf(Kind):
         """What is expected, in words."""
         return "one of " + ", ".join(str(number) for number in self.listed)
 
-    def read(self, text: str, unit: str = "") -> int:
-        """The number, be it of the list or not."""
-        part = self._sole_part(text)
-        if not isinstance(part, Number) or part.unit or part.value.denominator != 1:
-            raise self._expected(text)
-        return int(part.value)
-
-    def of_number(self, number: int | float) -> Value | None:
-        """The number, if it is a whole one."""
-        return number if isinstance(number, int) else None
-
     def beyond(self, value: Value) -> str:
         """Why it can't be: it is not of the list."""
         return "" if value in self.listed else f"{value} is not {self.says}"
 
 
-class Quantity(Numeric):
-    """A number in a unit (empty for a bare number), within limits given in that unit."""
+class NumbersInUnit(Kind):
+    """Numbers in a unit (empty for bare numbers), within limits given in that unit."""
 
     __slots__ = ("high", "low", "unit")
 
     def __init__(self, unit: str, low: float = -1e12, high: float = 1e12) -> None:
         self.unit, self.low, self.high = unit, low, high
 
+    def _fields(self) -> tuple[object, ...]:
+        return self.high, self.low, self.unit
+
+    def _ends(self) -> str:
+        return f"{number_text(self.low)}..{number_text(self.high)}"
+
+    def numbers(self, value: Value) -> list[Limited]:
+        """Each of them, or both ends."""
+        kept = Quantity(self.unit, self.low, self.high)
+        many = value if isinstance(value, tuple) else ()
+        return [(kept, number) for number in many if isinstance(number, int | float)]
+
+
+class Quantity(Numeric, NumbersInUnit):
+    """A number in a unit (empty for a bare number), within limits given in that unit."""
+
+    __slots__ = ()
+
     @property
     def says(self) -> str:
         """What is expected, in words."""
-        ends = f"{number_text(self.low)}..{number_text(self.high)}"
-        return f"a number within {ends} {self.unit}".rstrip()
+        return f"a number within {self._ends()} {self.unit}".rstrip()
 
     def read(self, text: str, unit: str = "") -> float:
         """The number, in the kind's own unit."""
@@ -519,22 +536,19 @@ class Either(Kind):
         return self.other.numbers(value)
 
 
-class Between(Kind):
+class Between(NumbersInUnit):
     """Two numbers in one unit, the lower first, within limits given in that unit.
 
     One number alone is both.
     """
 
-    __slots__ = ("high", "low", "unit")
-
-    def __init__(self, unit: str, low: float = -1e12, high: float = 1e12) -> None:
-        self.unit, self.low, self.high = unit, low, high
+    __slots__ = ()
 
     @property
     def says(self) -> str:
         """What is expected, in words."""
-        ends = f"{number_text(self.low)}..{number_text(self.high)}"
-        return f"a range such as 4..6 {self.unit} or one number, within {ends} {self.unit}"
+        within = f"within {self._ends()} {self.unit}"
+        return f"a range such as 4..6 {self.unit} or one number, {within}"
 
     def read(self, text: str, unit: str = "") -> tuple[float, float]:
         """The two ends; one number is both."""
@@ -569,19 +583,12 @@ class Between(Kind):
         """The number as both ends."""
         return float(number), float(number)
 
-    def numbers(self, value: Value) -> list[Limited]:
-        """Both ends."""
-        return _of_each(Quantity(self.unit, self.low, self.high), value)
 
-
-class Quantities(Kind):
+class Quantities(NumbersInUnit):
     """A list of numbers in one unit, each within limits given in that unit."""
 
-    __slots__ = ("high", "low", "unit")
+    __slots__ = ()
     nothing = ()
-
-    def __init__(self, unit: str, low: float = -1e12, high: float = 1e12) -> None:
-        self.unit, self.low, self.high = unit, low, high
 
     @property
     def says(self) -> str:
@@ -595,8 +602,8 @@ class Quantities(Kind):
 
     def read(self, text: str, unit: str = "") -> tuple[float, ...]:
         """The numbers; a unit behind the last one is everybody's."""
-        items = self._items(text)
-        if text.strip().casefold() == NONE:
+        items = self._listed(text)
+        if not items:
             return ()
         shared = unit or self.unit
         last = items[-1].parts[-1]  # `5865, 5845 MHz`
@@ -614,10 +621,6 @@ class Quantities(Kind):
         """The numbers. Raises BadValue for what is none."""
         single = Quantity(self.unit, self.low, self.high)
         return tuple(_number_in(single, item) for item in items)
-
-    def numbers(self, value: Value) -> list[Limited]:
-        """Each of them."""
-        return _of_each(Quantity(self.unit, self.low, self.high), value)
 
 
 # What one element of a list can hold.
@@ -638,10 +641,7 @@ class SwitchRanges(Kind):
 
     def read(self, text: str, unit: str = "") -> tuple[SwitchRange, ...]:
         """The ranges."""
-        items = self._items(text)
-        if text.strip().casefold() == NONE:
-            return ()
-        return tuple(self._range(item, text) for item in items)
+        return tuple(self._range(item, text) for item in self._listed(text))
 
     def _range(self, item: Item, text: str) -> SwitchRange:
         parts = item.parts
@@ -689,10 +689,7 @@ class Filters(Kind):
 
     def read(self, text: str, unit: str = "") -> tuple[Filter, ...]:
         """The stages."""
-        items = self._items(text)
-        if text.strip().casefold() == NONE:
-            return ()
-        return tuple(self._stage(item, text) for item in items)
+        return tuple(self._stage(item, text) for item in self._listed(text))
 
     def _stage(self, item: Item, text: str) -> Filter:
         parts = list(item.parts)
@@ -722,12 +719,6 @@ class Filters(Kind):
             if isinstance(one, Filter):
                 found += [(CUTOFF, one.cutoff), (QUALITY, one.q)]
         return found
-
-
-def _of_each(limits: Numeric, value: Value) -> list[Limited]:
-    if not isinstance(value, tuple):
-        return []
-    return [(limits, number) for number in value if isinstance(number, int | float)]
 
 
 def _number_in(kind: Quantity, item: object) -> float:

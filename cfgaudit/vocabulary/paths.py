@@ -5,7 +5,7 @@ in a list of their own, so that no dump states them.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, lru_cache
 from typing import NamedTuple
 
@@ -123,13 +123,7 @@ def declared(path: str) -> Declared | None:
     >>> declared("ports.uart2.baud").pattern
     'ports.ID.baud'
     """
-    words = path.split(".")
-    table = _by_ends()
-    for last in (words[-1], ""):
-        for pattern, found in table.get((words[0], len(words), last), ()):
-            if matching(words, pattern, found.choices):
-                return found
-    return None
+    return _first_fit(path.split("."))
 
 
 @lru_cache(maxsize=20_000)
@@ -140,12 +134,17 @@ def declared_with_holes(path: str) -> Declared | None:
     'ports.ID.baud'
     """
     words = path.split(".")
+    found = _first_fit(words, holes=True)
+    return found if found is not None else _one_of_several(words)
+
+
+def _first_fit(words: Sequence[str], *, holes: bool = False) -> Declared | None:
     table = _by_ends()
     for last in (words[-1], ""):
         for pattern, found in table.get((words[0], len(words), last), ()):
-            if matching(words, pattern, found.choices, holes=True):
+            if matching(words, pattern, found.choices, holes=holes):
                 return found
-    return _one_of_several(words)
+    return None
 
 
 def _one_of_several(words: Sequence[str]) -> Declared | None:
@@ -169,7 +168,6 @@ def declared_anywhere(path: str) -> Declared | None:
     """The declaration of a setting of the craft or, below `sheet.`, of its build sheet."""
     if not path.startswith("sheet."):
         return declared(path)
-
     return declared_in_sheet(path)
 
 
@@ -236,11 +234,22 @@ def nearest(path: str) -> list[str]:
     return get_close_matches(path, [d.pattern for d in every_declared(path)], n=3, cutoff=0.6)
 
 
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A hint at the nearest of the words that are known; empty where none is near.
+
+    >>> did_you_mean("wrods", ["words", "flags"])
+    '; did you mean words?'
+    """
+    from difflib import get_close_matches
+
+    near = get_close_matches(word, list(known), n=1)
+    return f"; did you mean {near[0]}?" if near else ""
+
+
 def every_declared(path: str) -> tuple[Declared, ...]:
     """The vocabulary that a path belongs to: the build sheet's below `sheet`, else the craft's."""
     if path.partition(".")[0] != "sheet":
         return vocabulary()
-
     return sheet_vocabulary()
 
 

@@ -18,7 +18,7 @@ from cfgaudit.vocabulary.declare import (
 )
 from cfgaudit.vocabulary.dump import LAYOUTS
 
-_SAFETY, _POWER = Class.SAFETY, Class.POWER
+_SAFETY, _POWER, _RADIO = Class.SAFETY, Class.POWER, Class.RADIO
 
 
 class SheetPort(Part):
@@ -74,8 +74,6 @@ class SheetRail(Part):
         """The path at which that voltage is stated."""
         return self.path("choice" if self.states("choice") else "voltage")
 
-
-_SAFETY, _POWER, _RADIO = Class.SAFETY, Class.POWER, Class.RADIO
 
 # What a port carries for a device (see ports.ROLES), and what a pad does for one (PAD_USES).
 PORT_ROLES = {
@@ -145,9 +143,6 @@ class Device(Part):
         return PAD_USES.get(self.kind, "")
 
 
-_SAFETY, _POWER = Class.SAFETY, Class.POWER
-
-
 class SheetMotor(Part):
     """The motor on one arm. What is seen to turn is stated, or what makes it turn so."""
 
@@ -200,7 +195,6 @@ ROOT = "sheet"  # the first word of all its paths
 BEFORE = {
     "devices.NAME.wiring": ("wires", {"straight": "tx_to_rx", "crossed": "tx_to_tx"}),
 }
-_SAFETY = Class.SAFETY
 
 
 class SheetIdentity(Part):

@@ -321,8 +321,8 @@ def _is_alike(entry: Stated, other: Stated | None) -> bool:
 def _out_of_reach(path: str, known: Declared, target: Settings, dumps: Sequence[Opened]) -> str:
     """Why a setting can't be carried, before any line is tried; or nothing."""
     if not any(known.pattern in mapped_paths(dump.dialect) for dump in dumps):
-        firmwares = " and ".join(_firmware(dump) for dump in dumps)
-        return f"{firmwares} has no line for it"
+        firmwares = (dump.dialect.name or "a dump without a dialect" for dump in dumps)
+        return f"{' and '.join(firmwares)} has no line for it"
     for prefix in _BUILT:
         depth = prefix.count(".") + 1
         words, pattern = path.split("."), known.pattern.split(".")
@@ -330,7 +330,8 @@ def _out_of_reach(path: str, known: Declared, target: Settings, dumps: Sequence[
             continue
         there = _members(target, prefix)
         if pattern[depth].isupper() and there and words[depth] not in there:
-            return f"that craft has no {_called(prefix)} {words[depth]}"
+            called = {"ports": "port", "pads": "pad"}.get(prefix, "arm")
+            return f"that craft has no {called} {words[depth]}"
     return ""
 
 
@@ -338,11 +339,3 @@ def _members(target: Settings, prefix: str) -> list[str]:
     """The names right below a prefix that have settings of their own."""
     below = target.below(prefix)
     return [name for name, paths in below.items() if paths != [f"{prefix}.{name}"]]
-
-
-def _called(prefix: str) -> str:
-    return {"ports": "port", "pads": "pad"}.get(prefix, "arm")
-
-
-def _firmware(dump: Opened) -> str:
-    return dump.dialect.name or "a dump without a dialect"

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from enum import StrEnum
 from fractions import Fraction
 from itertools import chain
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, TypeGuard
 
 from cfgaudit.changes.diff import meaning, natural
 from cfgaudit.dialects.editor import LineChange, edit_dumps, line_changes
@@ -27,7 +27,6 @@ from cfgaudit.vocabulary.kinds import (
     Quantity,
     SwitchRange,
     Value,
-    version_numbers,
 )
 from cfgaudit.vocabulary.paths import declared, nearest
 from cfgaudit.vocabulary.units import UnitError, convert, number_text
@@ -123,9 +122,10 @@ def _numbers(value: Value) -> list[tuple[str, float | str]] | None:
 def limit_reached(kind: Kind, wanted: Value, found: Value) -> str:
     """Which of the vocabulary's limits a value was stopped at; or nothing."""
     bounds = kind.other if isinstance(kind, Either) else kind
-    if not isinstance(bounds, Int | Quantity | Quantities) or not _are_numbers(wanted, found):
+    if not isinstance(bounds, Int | Quantity | Quantities):
         return ""
-    assert isinstance(wanted, int | float)
+    if not (_is_number(wanted) and _is_number(found)):
+        return ""
     if found == bounds.high and wanted > bounds.high:
         return "the highest value"
     return "the lowest value" if found == bounds.low and wanted < bounds.low else ""
@@ -133,16 +133,13 @@ def limit_reached(kind: Kind, wanted: Value, found: Value) -> str:
 
 def is_stopped_short(wanted: Value, found: Value, old: Value) -> bool:
     """Whether a number moved from the old value towards the intended one and not all the way."""
-    if not _are_numbers(wanted, found, old):
+    if not (_is_number(wanted) and _is_number(found) and _is_number(old)):
         return False
-    assert isinstance(wanted, int | float)
-    assert isinstance(found, int | float)
-    assert isinstance(old, int | float)
     return min(old, wanted) < found < max(old, wanted)
 
 
-def _are_numbers(*values: Value) -> bool:
-    return all(isinstance(v, int | float) and not isinstance(v, bool) for v in values)
+def _is_number(value: Value) -> TypeGuard[int | float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 class ReadBack(StrEnum):
@@ -426,10 +423,8 @@ def _bases(settings: Settings) -> dict[str, float]:
 
 def _divided(path: str, wanted: Value, found: Value, base: float | None) -> str:
     """How a divider rounds a rate to another one; empty where none does."""
-    if not _are_numbers(wanted, found):
+    if not (_is_number(wanted) and _is_number(found)):
         return ""
-    assert isinstance(wanted, int | float)
-    assert isinstance(found, int | float)
     if path.startswith("ports.") and ".baud" in path:
         is_near = abs(found - wanted) <= _UART_NEAR * wanted and found not in STANDARD_BAUDS
         return "as near as a whole divider of the port's clock comes" if is_near else ""
@@ -450,19 +445,11 @@ def _kind(path: str) -> Kind:
     return known.kind
 
 
-def _versions(intended: Opened, readback: Opened) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    def of(opened: Opened) -> tuple[int, ...]:
-        stated = opened.settings.stated.get("firmware.version")
-        return version_numbers(str(stated.value)) if stated else ()
-
-    return of(intended), of(readback)
-
-
 def _old_names(intended: Opened, readback: Opened) -> dict[str, str]:
     """The name that a path's line has in the read-back dump, where it is another one."""
     if intended.dialect.name != readback.dialect.name:
         return {}
-    old, new = _versions(intended, readback)
+    old, new = intended.settings, readback.settings
     now_of = renamed_between(readback.dialect, old, new)
     return {
         pattern: now_of[then]
@@ -473,7 +460,8 @@ def _old_names(intended: Opened, readback: Opened) -> dict[str, str]:
 
 def _raw(raw: Mapping[str, Raw], intended: Opened, readback: Opened) -> Iterator[Confirmed]:
     """Lines that no mapping covers, by their text."""
-    renames = raw_renames(raw, renamed_between(readback.dialect, *_versions(intended, readback)))
+    names = renamed_between(readback.dialect, intended.settings, readback.settings)
+    renames = raw_renames(raw, names)
     for key in sorted(raw, key=natural):
         entry = raw[key]
         name = renames.get(key, key)

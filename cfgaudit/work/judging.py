@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Sequence
-from difflib import get_close_matches
 from fractions import Fraction
 from typing import Final, NamedTuple, NoReturn
 
@@ -16,7 +15,7 @@ from cfgaudit.vocabulary.kinds import (
     BadValue,
     Quantity,
 )
-from cfgaudit.vocabulary.paths import declared
+from cfgaudit.vocabulary.paths import declared, did_you_mean
 from cfgaudit.vocabulary.units import number_text
 from cfgaudit.work.confirm import steps_of
 from cfgaudit.work.steps import Ask, BenchStep, named
@@ -176,8 +175,7 @@ def _turn(ask: Ask, text: str, arms: Sequence[str]) -> Judgement:
         elif word in folded:
             arm = folded[word]
         else:
-            near = get_close_matches(word, [*folded, *_TURNS], n=1)
-            hint = f"; did you mean {near[0]}?" if near else ""
+            hint = did_you_mean(word, [*folded, *_TURNS])
             raise BadAnswer(f"{word!r}: an arm and cw or ccw are expected{hint}")
     if arm != ask.arm:
         return Judgement(

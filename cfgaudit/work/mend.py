@@ -204,7 +204,8 @@ class _Work:
 
     def _objection(self, finding: Finding, values: Mapping[str, Value], made: Audit) -> str:
         """Why a mend is not taken; or nothing."""
-        back = [entry.finding for entry in self.taken if _is_among(entry.finding, made.findings)]
+        standing = {finding.key for finding in made.findings}
+        back = [entry.finding for entry in self.taken if entry.finding.key in standing]
         if back:
             path = next((p for p in values if p in self.wanted), next(iter(values)))
             return (
@@ -316,7 +317,3 @@ def _gives_roles(path: str) -> bool:
 
 def _keys(findings: Sequence[Finding]) -> set[tuple[FindingKey, int]]:
     return {(finding.key, RANK[finding.level]) for finding in findings}
-
-
-def _is_among(finding: Finding, findings: Sequence[Finding]) -> bool:
-    return any(other.key == finding.key for other in findings)

@@ -242,7 +242,7 @@ def progress(
     if not _is_done(record, ON) or record[ON].number < record.get(OFF, _NEVER).number:
         return listed
     early = [one for one in listed if one.step.section not in _LATE]
-    if all(one.state is StepState.DONE for one in early if not _is_worked_out(one.step)):
+    if all(one.state is StepState.DONE for one in early if one.step.ask.kind != "audit"):
         return listed
     return _listed(steps, record, found or {}, has_dump, "the propellers were put on since")
 
@@ -250,10 +250,6 @@ def progress(
 def _is_done(record: Mapping[str, Kept], step: str) -> bool:
     entry = record.get(step, _NEVER).entry
     return entry is not None and entry.outcome is StepOutcome.DONE
-
-
-def _is_worked_out(step: BenchStep) -> bool:
-    return step.ask.kind == "audit"
 
 
 def _listed(

@@ -433,6 +433,7 @@ def _switch(known: Known, switch: Switch, by_switch: bool | None) -> BenchStep:
         expect += " ARMED while nobody touches it: put that right before anything else."
     bare = "Propellers off: look now. " if arms else ""
     number = switch.channel
+    control = f" ({switch.control})" if switch.control else ""
     mine = [
         known.craft.switches.path_of(word)
         for word, spans in known.craft.switches.ranges.stated().items()
@@ -440,7 +441,7 @@ def _switch(known: Known, switch: Switch, by_switch: bool | None) -> BenchStep:
     ]
     return BenchStep(
         f"switch-{switch.channel}", "switches",
-        f"{bare}Work the switch of channel {switch.channel}{_control(switch)}, position by "
+        f"{bare}Work the switch of channel {switch.channel}{control}, position by "
         "position.",
         expect,
         ("sticks",),
@@ -451,10 +452,6 @@ def _switch(known: Known, switch: Switch, by_switch: bool | None) -> BenchStep:
 
 _CHANNELS: Final = ("receiver.low", "receiver.centre", "receiver.high", "receiver.link",
                     "receiver.channels", "receiver.map")  # fmt: skip
-
-
-def _control(switch: Switch) -> str:
-    return f" ({switch.control})" if switch.control else ""
 
 
 def _position(position: SwitchPosition) -> str:

@@ -24,7 +24,7 @@ from cfgaudit.dialects.raw import raw_renames
 from cfgaudit.dialects.writing import Placed
 from cfgaudit.reading.document import Document, Statement
 from cfgaudit.settings import Origin, Raw, Settings, Stated, TroubleKind
-from cfgaudit.vocabulary.kinds import Value, version_numbers
+from cfgaudit.vocabulary.kinds import Value
 from cfgaudit.vocabulary.paths import declared_anywhere
 
 
@@ -483,16 +483,16 @@ def review(
     """
     before = Side(old.settings, old_factory.settings if old_factory else None)
     after = Side(new.settings, new_factory.settings if new_factory else None)
-    versions = _version(old.settings), _version(new.settings)
+    both = old.settings, new.settings
     one_dialect = old.dialect.name == new.dialect.name
     if not one_dialect:
         before, after = _without_own_lines(before), _without_own_lines(after)
-    keys = renamed_between(new.dialect, *versions) if one_dialect else {}
+    keys = renamed_between(new.dialect, *both) if one_dialect else {}
     fates = upgrade(
         before,
         after,
         keys=raw_renames(before.raw, keys),
-        names=old_names(new.dialect, *versions) if one_dialect else {},
+        names=old_names(new.dialect, *both) if one_dialect else {},
         unsaid=unsaid(new.dialect, before.settings, new.settings),
     )
     back = wanted_back(fates)
@@ -508,10 +508,6 @@ def review(
         lines + BroughtLines(refused=refused),
         tuple(_notes(old, new, old_factory, new_factory)),
     )
-
-
-def _version(settings: Settings) -> tuple[int, ...]:
-    return version_numbers(_said(settings, "firmware.version"))
 
 
 def _said(settings: Settings, path: str) -> str:
