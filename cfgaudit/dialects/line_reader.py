@@ -466,7 +466,8 @@ class LineReader:
             path = ".".join([*(entry.name for entry in context.chain), shape.key.text])
             if declared(path) is not None:
                 return self._path_line(context, statement, file, path, shape.value)
-        known, states = False, ()
+        known = False
+        states: tuple[str, ...] = ()
         at: Context | None = context
         while at is not None and at.node is not None:
             found = self._first_fit(context, at, statement, file, views)

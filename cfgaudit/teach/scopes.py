@@ -226,7 +226,7 @@ def _odd_digit(letter: str) -> bool:
     return letter.isdigit() and not letter.isdecimal()
 
 
-_KEYED = re.compile(r"(?P<key>[^,:=]*[A-Za-z][^,:=]*:) (?P<rest>\S+ .*)")
+_KEYED = re.compile(r"(?P<key>[^,:=]*[A-Za-z][^,:=<>]*(?::=|[-=]>|<-|:)) (?P<rest>\S+ .*)")
 
 
 def _keyed_by_colon(scope: Scope) -> None:
