@@ -33,7 +33,7 @@ from cfgaudit.cli.options import (
     reading_options,
     statuses,
 )
-from cfgaudit.cli.output import Output, review_text
+from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.check import CheckReport, check_json, check_screen
 from cfgaudit.reports.wording import counted_levels, not_audited
@@ -216,7 +216,7 @@ def _reviewed(
     report: CheckReport, form: str, level: str, telling: _CheckOptions, also: Mapping[str, str]
 ) -> str:
     """A report for review; `also` gives by name of a port or pad what else it is called."""
-    from cfgaudit.reports.review import review_of  # a screen has no use for them
+    from cfgaudit.reports.review import review_of, review_text  # a screen has no use for them
 
     # a comment in Markdown is cut by its own size, and counts everything before that
     audits = report.audits if form == "markdown" else shortened(report.audits)

@@ -31,8 +31,7 @@ from cfgaudit.cli.options import (
     secrets_option,
     statuses,
 )
-from cfgaudit.cli.output import Output
-from cfgaudit.cli.progress import watched
+from cfgaudit.cli.output import Output, watched
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.compare import masked_row

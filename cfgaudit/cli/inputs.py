@@ -20,6 +20,7 @@ from cfgaudit.cli.folder import (
     shown,
 )
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
+from cfgaudit.cli.output import watched
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
 from cfgaudit.dialects.opening import (
     NoSuchPart,
@@ -127,8 +128,6 @@ class Inputs:
             self._find_folders(dumps)
         pairs = list(zip(dumps, theirs, strict=True))
         if len(pairs) > 2:
-            from cfgaudit.cli.progress import watched  # two are soon read
-
             return [self.open(dump, own) for dump, own in watched(pairs, "reading")]
         return [self.open(dump, own) for dump, own in pairs]
 

@@ -39,6 +39,31 @@ _MOST_PLACES: Final = 6
 _MOST_WANTED: Final = 4
 
 
+class ReviewedFinding(NamedTuple):
+    """A finding, and what is said of it besides: who waives it, whether the baseline knows it."""
+
+    finding: Finding
+    waived: Waived | None = None
+    known: bool = False
+
+    @property
+    def counts(self) -> bool:
+        """Whether anybody has yet to look at it."""
+        return self.waived is None and not self.known
+
+
+def in_one_order(
+    findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
+) -> tuple[ReviewedFinding, ...]:
+    """All findings in order, those among them that are waived, or known to the baseline."""
+    by = {id(entry.finding): entry for entry in waived}
+    old = {id(finding) for finding in known}
+    every = in_order([*findings, *(entry.finding for entry in waived), *known])
+    return tuple(
+        ReviewedFinding(finding, by.get(id(finding)), id(finding) in old) for finding in every
+    )
+
+
 class CheckReport(NamedTuple):
     """The audits of one or more craft, and of all together, less what the baseline knows."""
 
@@ -396,7 +421,9 @@ def audit_json(
         "settings": len(audit.settings),
         "unread": sum(dump.unread for dump in dumps),
         "notes": reading_notes(audit.settings),
-        "findings": told_json(findings, audit.waived, audit.known),
+        "findings": [
+            finding_json(*told) for told in in_one_order(findings, audit.waived, audit.known)
+        ],
         "left_out": len(audit.findings) - len(findings),
         "not_checked": [
             {
@@ -418,7 +445,9 @@ def audit_json(
 def together_json(fleet: "FleetAudit") -> dict[str, Any]:
     """The member `fleet`; craft are counted from 0 in the order given."""
     return {
-        "findings": told_json(fleet.findings, fleet.waived, fleet.known),
+        "findings": [
+            finding_json(*told) for told in in_one_order(fleet.findings, fleet.waived, fleet.known)
+        ],
         "not_checked": [
             {
                 "rule": entry.rule.id,
@@ -427,16 +456,6 @@ def together_json(fleet: "FleetAudit") -> dict[str, Any]:
             for entry in fleet.not_checked
         ],
     }
-
-
-def told_json(
-    findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
-) -> list[dict[str, Any]]:
-    """The findings in order, those among them that are waived, or known to the baseline."""
-    by = {id(entry.finding): entry for entry in waived}
-    old = {id(finding) for finding in known}
-    every = in_order([*findings, *(entry.finding for entry in waived), *known])
-    return [finding_json(finding, by.get(id(finding)), id(finding) in old) for finding in every]
 
 
 def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:

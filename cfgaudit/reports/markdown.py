@@ -14,10 +14,11 @@ from cfgaudit.audit.causes import Cause
 from cfgaudit.audit.engine import Finding
 from cfgaudit.changes.diff import Change, Removed
 from cfgaudit.reading.text import Place
+from cfgaudit.reports.check import ReviewedFinding
 from cfgaudit.reports.data import from_top
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.markdown_text import code, marked, table
-from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
+from cfgaudit.reports.review import Review, ReviewPart, names_in
 from cfgaudit.reports.screen import also_called
 from cfgaudit.reports.wording import (
     closing,

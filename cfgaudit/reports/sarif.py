@@ -15,9 +15,10 @@ from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.engine import Finding
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import Place
+from cfgaudit.reports.check import ReviewedFinding
 from cfgaudit.reports.data import dumped, from_top
 from cfgaudit.reports.markdown_text import marked
-from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
+from cfgaudit.reports.review import Review, ReviewPart, names_in
 from cfgaudit.reports.screen import safe_lines
 from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Rule, listed

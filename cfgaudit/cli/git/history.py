@@ -12,8 +12,7 @@ from cfgaudit.cli import InputError, did_you_mean
 from cfgaudit.cli.auditing import rules_of
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
-from cfgaudit.cli.output import Output
-from cfgaudit.cli.progress import watched
+from cfgaudit.cli.output import Output, watched
 from cfgaudit.git.history import (
     CommitChanges,
     DumpReader,
