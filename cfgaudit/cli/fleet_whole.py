@@ -20,7 +20,7 @@ from cfgaudit.cli.folder import FolderSettings, named_sheets
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import AskedOfAll, JudgedBy, ReadBy
 from cfgaudit.cli.output import Output, ProgressLine, write_and_tell
-from cfgaudit.reports.overview import answer_json, answer_screen, overview_json, overview_screen
+from cfgaudit.reports.fleet import answer_json, answer_screen, overview_json, overview_screen
 from cfgaudit.rules.rule import Level, usual_limits
 from cfgaudit.settings import Settings
 

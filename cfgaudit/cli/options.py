@@ -237,6 +237,14 @@ links_option = click.option(
     default="",
     help="Where the repository can be seen: in Markdown, lines are links below it.",
 )
+write_option = click.option(
+    "--write",
+    is_flag=True,
+    help="Edit the file in place, keeping every other byte; what it was is kept as FILE.before.",
+)
+lines_option = click.option(
+    "--lines", is_flag=True, help="Only the lines to type in, under those that open them."
+)
 stdin_option = _STDIN
 
 

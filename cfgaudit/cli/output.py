@@ -18,6 +18,8 @@ from cfgaudit.reports.screen import Screen
 if TYPE_CHECKING:  # most work is done before it would be loaded
     from rich.progress import Progress, TaskID
 
+    from cfgaudit.dialects.editor import LineChange
+
 T = TypeVar("T")
 _WIDEST = 100  # characters; longer lines are hard to read
 AFTER: Final = 1.0  # s: work that takes less says nothing
@@ -53,6 +55,14 @@ class Output(NamedTuple):
             if also is not None:
                 made.explain_names(also())
             self.put_screen(made)
+
+    def put_lines(self, changes: "Sequence[LineChange]") -> None:
+        """Report only the lines to type in; that nothing is known to save them is said beside."""
+        from cfgaudit.reports.lines import lines_text, unsaved_in  # most commands have none
+
+        self.put_text(lines_text(changes))
+        if unsaved := unsaved_in(changes):
+            say(unsaved)
 
     def put_screen(self, screen: Screen) -> None:
         """Print a screen, or write it to a file without colour."""

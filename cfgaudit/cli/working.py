@@ -43,6 +43,9 @@ from cfgaudit.work.record import (
 from cfgaudit.work.steps import BenchStep, known_of
 from cfgaudit.work.steps_flight import arms_of
 
+AUDIT: Final = "audit"  # the step that no hand ticks
+_NAMED: Final = 5  # rules of it that are named
+
 
 class Bench(NamedTuple):
     """A craft at the bench: its files, its list, its record's file, its dumps."""
@@ -101,9 +104,6 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
     )
 
 
-AUDIT: Final = "audit"
-
-
 def _audited(inputs: Inputs, dump: str, settings: Settings, sheet: Settings) -> Judgement:
     """How the step stands that no hand ticks: whether `check` finds no error."""
     judged = audited(inputs, (dump,), (settings,), JudgedBy(), sheets=(sheet,), tell=False)[0]
@@ -112,9 +112,6 @@ def _audited(inputs: Inputs, dump: str, settings: Settings, sheet: Settings) -> 
         return Judgement(True, "no error is left")
     rules = list(dict.fromkeys(finding.rule.id for finding in errors))
     return Judgement(False, f"{counted(len(errors), 'error')}: {first_of(rules, _NAMED)}")
-
-
-_NAMED: Final = 5
 
 
 def _sheet(build: str) -> Settings:
@@ -130,8 +127,7 @@ def _sheet(build: str) -> Settings:
 
 def show_list(bench: Bench, out: Output, *, only_left: bool) -> int:
     """Print the list."""
-    entries = _entries(bench.record, _text(bench.record))
-    _put(bench, bench.listed(entries), (), out, only_left=only_left)
+    _put(bench, bench.listed(_Record(bench.record).entries), (), out, only_left=only_left)
     return 0
 
 
@@ -241,32 +237,24 @@ def _put(
         out.put(lambda width: bench_screen(report, width), lambda: bench_json(report), also)
 
 
-def _entries(path: Path, text: str) -> tuple[RecordEntry, ...]:
-    try:
-        return read_record(text)
-    except RecordError as error:
-        raise InputError(f"{path} {error}") from None
+class _Record:
+    """What is recorded, and can be added to; what stands in the file is kept byte for byte.
 
-
-def _text(path: Path) -> str:
-    """What is recorded; nothing where there is no file. Raises InputError."""
-    try:
-        return bounded_bytes(path).decode("utf-8")
-    except FileNotFoundError:
-        return ""
-    except UnicodeDecodeError:
-        raise InputError(f"{path} is not UTF-8 text") from None
-    except OSError as error:
-        raise InputError(f"{path} can't be read: {reason_of(error)}") from None
-
-
-class _OpenRecord:
-    """A record that can be added to; what stands in the file is kept byte for byte."""
+    Nothing where there is no file. Raises InputError.
+    """
 
     def __init__(self, path: Path) -> None:
-        self._path, self._text = path, _text(path)
-        self._was = self._text.encode("utf-8") if path.exists() else None
-        self.entries = _entries(path, self._text)
+        self._path = path
+        try:
+            self._was = bounded_bytes(path) if path.exists() else None
+            self._text = (self._was or b"").decode("utf-8")
+            self.entries = read_record(self._text)
+        except UnicodeDecodeError:
+            raise InputError(f"{path} is not UTF-8 text") from None
+        except OSError as error:
+            raise InputError(f"{path} can't be read: {reason_of(error)}") from None
+        except RecordError as error:
+            raise InputError(f"{path} {error}") from None
 
     def add(self, more: Sequence[RecordEntry]) -> None:
         """Write more entries, the file whole or not at all. Raises InputError."""
@@ -279,10 +267,10 @@ class _OpenRecord:
 
 
 @contextmanager
-def _recording(path: Path) -> Iterator[_OpenRecord]:
+def _recording(path: Path) -> Iterator[_Record]:
     """The record while nobody else can add to it, waiting for whoever does. Raises InputError."""
     try:
         with locking(path.resolve().parent):
-            yield _OpenRecord(path)
+            yield _Record(path)
     except OSError as error:
         raise InputError(f"{path} can't be locked: {reason_of(error)}") from None

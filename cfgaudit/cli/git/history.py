@@ -24,8 +24,7 @@ from cfgaudit.git.history import (
 )
 from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
 from cfgaudit.reading.text import BOUNDS
-from cfgaudit.reports.diff import masked_change, masked_comments
-from cfgaudit.reports.history import history_json, history_screen
+from cfgaudit.reports.diff import history_json, history_screen, masked_change, masked_comments
 from cfgaudit.rules.book import find
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.paths import covers, vocabulary
