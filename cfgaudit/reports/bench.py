@@ -58,15 +58,15 @@ def bench_screen(report: BenchReport, width: int) -> Screen:
         return screen
     opened = [event.opened for event in report.events if isinstance(event, Recorded)]
     if opened and opened[-1]:
-        screen.paragraph(f"Open now: {in_a_row(list(opened[-1]))}.", indent=0)
+        screen.say(f"Open now: {in_a_row(list(opened[-1]))}.")
     _standing(screen, report.steps)
     return screen
 
 
 def _list_lines(screen: Screen, report: BenchReport) -> None:
     files = f"{report.build}, {report.dump}" if report.dump else report.build
-    screen.paragraph(f"{report.name} · {files}", indent=0)
-    screen.paragraph(f"{standing_of(report.steps)}; kept in {report.record}", indent=0)
+    screen.say(f"{report.name} · {files}")
+    screen.say(f"{standing_of(report.steps)}; kept in {report.record}")
     for section in sections(report.steps):
         _section(screen, section, report.also, only_left=report.only_left)
     _next(screen, report)
@@ -142,14 +142,14 @@ def _next(screen: Screen, report: BenchReport) -> None:
     screen.blank()
     now = _open(report.steps)
     if not now:
-        screen.paragraph(f"Every step is done. {NO_PROOF}", indent=0)
+        screen.say(f"Every step is done. {NO_PROOF}")
         return
     first = now[0].step
     told = f' --value "{first.ask.sample}"' if first.ask.sample else ""
-    screen.paragraph(f"Next: {first.id}. Once it is so:", indent=0)
+    screen.say(f"Next: {first.id}. Once it is so:")
     files = f"{report.build} {report.dump}" if report.dump else report.build
     screen.line(f"  cfgaudit bench {files} --done {first.id}{told}")
-    screen.paragraph("or with `--value no` where it is not; `--undo` takes it back.", indent=0)
+    screen.say("or with `--value no` where it is not; `--undo` takes it back.")
 
 
 def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed]) -> None:
@@ -166,12 +166,12 @@ def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
     typed_changes(screen, recorded.changes, (), can_write=False)
     if recorded.settings:
         screen.blank()
-        screen.paragraph(f"Then read the dump anew, and do {step.id} once more with it.", indent=0)
+        screen.say(f"Then read the dump anew, and do {step.id} once more with it.")
     screen.blank()
     shut = [one.step.id for one in steps if step.id in one.failed_before]
     if shut and not verdict.passed:
         what = "step stays" if len(shut) == 1 else "steps stay"
-        screen.paragraph(f"{len(shut)} {what} shut until {step.id} is done.", indent=0)
+        screen.say(f"{len(shut)} {what} shut until {step.id} is done.")
 
 
 def _undone_lines(screen: Screen, undone: Undone) -> None:
@@ -190,9 +190,9 @@ def _standing(screen: Screen, steps: Sequence[Listed]) -> None:
     """What comes next, and how far the list is."""
     now = _open(steps)
     if now:
-        screen.paragraph(f"Next: {now[0].step.id}. {standing_of(steps)}.", indent=0)
+        screen.say(f"Next: {now[0].step.id}. {standing_of(steps)}.")
     else:
-        screen.paragraph(f"Every step is done. {NO_PROOF}", indent=0)
+        screen.say(f"Every step is done. {NO_PROOF}")
 
 
 def bench_json(report: BenchReport) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import edits_json, head, place_json
-from cfgaudit.reports.screen import LABEL, Piece, Screen, cells
+from cfgaudit.reports.screen import Piece, Screen, cells
 from cfgaudit.reports.wording import (
     air_label,
     all_checked,
@@ -98,7 +98,7 @@ def check_screen(
         seen = report.blind[number] if report.blind else None
         if seen is not None:
             blind_lines(screen, seen, blind)
-        screen.paragraph(verdict(audit), indent=0)
+        screen.say(verdict(audit))
     if report.fleet is not None:
         together_lines(screen, report.fleet, waived)
     if report.compared is not None:
@@ -109,7 +109,7 @@ def check_screen(
         screen.blank()
         files = [audit.settings.dumps[0].file for audit in report.audits]
         for line in verdict_on_all(files, report.audits, report.fleet):
-            screen.paragraph(line, indent=0)
+            screen.say(line)
     return screen
 
 
@@ -122,7 +122,7 @@ def _craft_lines(
     most: int | None,
 ) -> None:
     """One craft: every finding, or by cause the verdict, the causes, what none explains, notes."""
-    screen.paragraph(headline(audit.settings), indent=0)
+    screen.say(headline(audit.settings))
     why = not_audited(audit.settings, audit.findings)
     left = list(audit.findings)
     if causes is not None:
@@ -133,7 +133,7 @@ def _craft_lines(
     note_lines(screen, audit.settings)
     if why:
         screen.blank()
-        screen.paragraph(why, indent=0)
+        screen.say(why)
     several = len(audit.settings.dumps) > 1
     for errors in (True, False):  # no error stands below a warning
         _causes_of(screen, causes or (), several, errors=errors)
@@ -147,7 +147,7 @@ def _craft_lines(
     notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
     if notes and causes is not None:
         said = ", ".join(dict.fromkeys(notes))
-        screen.paragraph(f"Notes: {said} (--long)", indent=0)
+        screen.say(f"Notes: {said} (--long)")
     _not_checked_lines(screen, audit, unchecked)
 
 
@@ -179,7 +179,7 @@ def _verdict_line(
 
 def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
     """The line that says how blind the audit is; with `every` what it is blind to."""
-    screen.paragraph(how_blind(seen, hint="" if every else "--blind lists the rest"), indent=0)
+    screen.say(how_blind(seen, hint="" if every else "--blind lists the rest"))
     if not every:
         return
     for cls, entry in seen.seen.items():
@@ -187,12 +187,10 @@ def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
             screen.blank()
             what = f"{cls.name.lower()}: a wrong value would go unnoticed in"
             title = f"{what} {len(entry.unnoticed)} of {entry.stated}"
-            screen.paragraph(title, indent=0, style="strong")
+            screen.say(title, style="strong")
             screen.paragraph(", ".join(entry.unnoticed))
     if seen.slips:
-        screen.blank()
-        title = "other wrong values are noticed there, and this one is not"
-        screen.paragraph(title, indent=0, style="strong")
+        screen.title("other wrong values are noticed there, and this one is not")
         for slip in seen.slips:
             told = ", ".join(" with ".join(settings) for settings in slip.settings)
             screen.paragraph(f"{slip.says}: {told}", further=2)
@@ -218,10 +216,9 @@ def generic_lines(screen: Screen, names: Sequence[str], crafts: Sequence[Setting
     ]
     if unknown:
         whose = "its" if len(unknown) == 1 else "their"
-        screen.paragraph(
+        screen.say(
             f"No dialect knows {listed(list(dict.fromkeys(unknown)))}: {whose} lines are taken as "
-            "they stand, without a meaning. --dialect names one.",
-            indent=0,
+            "they stand, without a meaning. --dialect names one."
         )
 
 
@@ -235,9 +232,9 @@ def finding_lines(screen: Screen, finding: Finding, names: Sequence[str] = ()) -
     name = finding.level.value
     screen.line(Piece(name.upper().ljust(8), name), Piece(finding.rule.id, "strong"))
     screen.paragraph(finding.message)
-    screen.paragraph(finding.in_the_air, label=air_label(finding.rule), hang=LABEL)
-    _labelled(screen, "Where", _where(finding, names), further=2)
-    _labelled(screen, "Mend", mends(finding))
+    screen.labelled(air_label(finding.rule), [finding.in_the_air])
+    screen.labelled("Where", _where(finding, names), further=2)
+    screen.labelled("Mend", mends(finding))
 
 
 def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] = ()) -> None:
@@ -247,8 +244,8 @@ def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] 
         level = f"  {finding.level.value}, waived until {until}"
         screen.line(Piece("WAIVED  ", "quiet"), Piece(finding.rule.id, "strong"), level)
         screen.paragraph(finding.message)
-        _labelled(screen, "Where", _where(finding, names), further=2)
-        screen.paragraph(because, label="Waived for", hang=LABEL)
+        screen.labelled("Where", _where(finding, names), further=2)
+        screen.labelled("Waived for", [because])
 
 
 def change_findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Finding]) -> None:
@@ -263,12 +260,6 @@ def change_findings(screen: Screen, brought: Sequence[Finding], cleared: Sequenc
         screen.paragraph(finding.message)
         if doubt := unsure(finding):
             screen.paragraph(doubt)
-
-
-def _labelled(screen: Screen, label: str, texts: Sequence[str], further: int = 0) -> None:
-    """Texts below each other, the label before the first."""
-    for number, text in enumerate(texts):
-        screen.paragraph(text, label="" if number else label, hang=LABEL, further=further)
 
 
 def _where(finding: Finding, names: Sequence[str]) -> list[str]:
@@ -291,7 +282,7 @@ def _not_checked_lines(screen: Screen, audit: Audit, every: bool) -> None:
     else:
         why = _for_want_of(audit, every)
         said = f"Not checked: {len(audit.not_checked)} of {audit.rules} rules{why}.{unfit(audit)}"
-    screen.paragraph(f"{against}{said}", indent=0)
+    screen.say(f"{against}{said}")
     if every:
         entries = [
             (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked
@@ -335,10 +326,10 @@ def together_lines(screen: Screen, fleet: "FleetAudit", waived: bool = False) ->
         waived_lines(screen, fleet.waived, fleet.names)
     screen.blank()
     for line in _lacking_together(fleet):
-        screen.paragraph(line, indent=0)
+        screen.say(line)
     do_not = "Do not fly them together before the errors are cleared."
     said = closing(fleet.findings, len(fleet.waived), fleet.known, do_not)
-    screen.paragraph(said, indent=0)
+    screen.say(said)
 
 
 def _lacking_together(fleet: "FleetAudit") -> list[str]:

@@ -62,12 +62,11 @@ def compare_screen(told: Comparison, width: int, most: int | None = None) -> Scr
     screen.blank()
     stars = " A star marks a craft that alone differs from all the others."
     said = counted(len(told.rows), "setting") + (" differs." if len(told.rows) == 1 else " differ.")
-    screen.paragraph(said + stars * (len(told.names) > 2), indent=0)
+    screen.say(said + stars * (len(told.names) > 2))
     if told.left_out:
-        screen.paragraph(
+        screen.say(
             f"The boards differ: {counted(told.left_out, 'setting')} of pads and timers not "
-            "compared (--everything).",
-            indent=0,
+            "compared (--everything)."
         )
     if told.fleet.findings or told.fleet.not_checked or told.fleet.waived:
         together_lines(screen, told.fleet)

@@ -27,7 +27,7 @@ def confirm_screen(
 ) -> Screen:
     """The whole screen; first whether the dump read back is whole and of this craft."""
     screen = Screen(width)
-    screen.paragraph(f"Intended: {names[0]}. Read back: {names[1]}.", indent=0)
+    screen.say(f"Intended: {names[0]}. Read back: {names[1]}.")
     for doubt in found.doubts:
         screen.line(Piece("Look first", "error"))
         screen.paragraph(f"{names[1]}: {doubt}.", indent=2)
@@ -44,12 +44,12 @@ def confirm_screen(
         for entry in renamed:
             screen.paragraph(f"{entry.path}: now {entry.renamed}", indent=2)
     screen.blank()
-    screen.paragraph(verdict(found), indent=0)
+    screen.say(verdict(found))
     if found.amiss:
         _again_lines(screen, once_more)
-        screen.paragraph(f"{PROPELLERS} Then read back once more.", indent=0)
+        screen.say(f"{PROPELLERS} Then read back once more.")
         if unsaved := unsaved_in(once_more.changes):
-            screen.paragraph(unsaved, indent=0)
+            screen.say(unsaved)
     return screen
 
 

@@ -18,7 +18,7 @@ _SHOWN = 12  # of a long list; the JSON has all
 def coverage_screen(found: Coverage, dump: str, dialect: str, width: int) -> Screen:
     """What a dialect makes of a dump, and what to map next."""
     screen = Screen(width)
-    screen.paragraph(f"{dump} in {dialect}", indent=0)
+    screen.say(f"{dump} in {dialect}")
     screen.blank()
     screen.table(
         [
@@ -115,7 +115,7 @@ def problems_screen(
     """Everything wrong with a dialect file, and the lines of it that read nothing."""
     screen = Screen(width)
     if not problems:
-        screen.paragraph(f"{file}: nothing wrong was found", indent=0)
+        screen.say(f"{file}: nothing wrong was found")
         _idle(screen, idle)
         return screen
     for one in problems:

@@ -149,14 +149,13 @@ def _one_diff(screen: Screen, report: DiffReport, most: int | None) -> None:
     for change in report.listed[:most]:
         title = title_of(change)
         if title != group:
-            screen.blank()
-            screen.paragraph(title, indent=0, style="strong")
+            screen.title(title)
             group = title
         change_lines(screen, change, brought.get(change.path, "strong"))
     comment_lines(screen, report.comments)
     change_findings(screen, report.brought[:most], report.cleared[:most])
     screen.blank()
-    screen.paragraph(summary(report), indent=0)
+    screen.say(summary(report))
 
 
 def names_line(screen: Screen, old: str, new: str) -> None:
@@ -221,7 +220,7 @@ def stat_screen(report: DiffReport, width: int) -> Screen:
         rows = [(title, area, f"{count:>7,}") for (title, area), count in counts.items()]
         screen.table(rows, head=("touches", "area", "changes"))
         screen.blank()
-    screen.paragraph(summary(report), indent=0)
+    screen.say(summary(report))
     return screen
 
 
@@ -373,7 +372,7 @@ def history_screen(dump: str, commits: int, steps: "Sequence[CommitChanges]", wi
         screen.blank()
         _step_lines(screen, step)
     screen.blank()
-    screen.paragraph(_history_summary(dump, commits, steps), indent=0)
+    screen.say(_history_summary(dump, commits, steps))
     return screen
 
 

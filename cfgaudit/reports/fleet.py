@@ -119,7 +119,7 @@ def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:
         names = ", ".join(found.passed_over[:_MOST_NAMED])
         rest = len(found.passed_over) - _MOST_NAMED
         more = f" and {rest} more (--format json names them)" if rest > 0 else ""
-        screen.paragraph(f"{what} passed over: no dialect knows {it}: {names}{more}.", indent=0)
+        screen.say(f"{what} passed over: no dialect knows {it}: {names}{more}.")
     if found.unknown:
         many = f"{len(found.unknown):,} of them" if len(found.passed_over) > 1 else "It"
         named = (
@@ -127,16 +127,15 @@ def roster_screen(found: Roster, width: int, most: int | None = None) -> Screen:
             if len(found.unknown) > 1
             else ("is named as the dumps are, and was")
         )
-        screen.paragraph(
+        screen.say(
             f"{many} {named} not audited: {', '.join(found.unknown[:_MOST_NAMED])}. "
-            f"`cfgaudit check FILE` says what to do.",
-            indent=0,
+            f"`cfgaudit check FILE` says what to do."
         )
     seen = [blind for blind in found.blind if blind is not None]
     if seen:
-        screen.paragraph(how_blind(*seen, hint="check --blind lists the rest"), indent=0)
+        screen.say(how_blind(*seen, hint="check --blind lists the rest"))
     for line in verdict_on_all(found.names, found.audits, found.together):
-        screen.paragraph(line, indent=0)
+        screen.say(line)
     return screen
 
 
@@ -281,7 +280,7 @@ def _screen(found: "Overview", width: int, room: _Room) -> Screen:
     _relation_lines(screen, found.relations, room.relations)
     screen.blank()
     left = "What craft do to one another was not looked at. How blind each audit is, `check` tells."
-    screen.paragraph(f"{left} {CAUTION}", indent=0)
+    screen.say(f"{left} {CAUTION}")
     return screen
 
 

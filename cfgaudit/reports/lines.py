@@ -27,9 +27,9 @@ def typed_changes(
         typed_lines(screen, change.back)
     if changes:
         screen.blank()
-        screen.paragraph(PROPELLERS, indent=0)
+        screen.say(PROPELLERS)
         if unsaved := unsaved_in(changes):
-            screen.paragraph(unsaved, indent=0)
+            screen.say(unsaved)
         if not can_write:
             return
         files = ", ".join(change.file for change in changes)
@@ -39,7 +39,7 @@ def typed_changes(
                 f"Written: {', '.join(written)}; every other byte is as it was. What it was is in "
                 f"{', '.join(f'{name}.before' for name in written)}, for `confirm --before`."
             )
-        screen.paragraph(told, indent=0)
+        screen.say(told)
 
 
 def unsaved_in(changes: Sequence[LineChange]) -> str:

@@ -37,12 +37,12 @@ def show_screen(
     `raw` the lines that mean nothing neutral.
     """
     screen = Screen(width)
-    screen.paragraph(headline(settings), indent=0)
+    screen.say(headline(settings))
     note_lines(screen, settings)
     if any(dump.lines for dump in settings.dumps):
         generic_lines(screen, [dump.file for dump in settings.dumps[:1]], [settings])
     else:
-        screen.paragraph("The dump is empty: there is nothing to show.", indent=0)
+        screen.say("The dump is empty: there is nothing to show.")
     # of several files (dumps, a build sheet) a line's number alone does not say where it is
     several = len({p.file for path in paths if (p := settings[path].place)}) > 1
     several = several or len(settings.dumps) > 1
@@ -102,9 +102,7 @@ def draw_switches(screen: Screen, table: SwitchTable) -> None:
     """The truth table below what is on the screen; nothing where no switch works anything."""
     rows = [row for switch in table.switches for row in _rows(switch, table.armed_by_switch)]
     if rows:
-        screen.blank()
-        title = "what is on at each position of each switch"
-        screen.paragraph(title, indent=0, style="strong")
+        screen.title("what is on at each position of each switch")
         screen.table(rows, head=_HEAD, wraps=2)
     remarks = list(_remarks(table))
     if remarks:

@@ -27,7 +27,7 @@ def question_screen(state: State, asked: Question, width: int) -> Screen:
     """A question: what it opens, the setting, the lines that may say it, what can be typed."""
     screen = Screen(width)
     screen.blank()
-    screen.paragraph(f"{_opens(state, asked)} ({_running(taught(state))})", indent=0)
+    screen.say(f"{_opens(state, asked)} ({_running(taught(state))})")
     for part in wrapped(f"{asked.path}: {asked.says}?", screen.width - 2):
         screen.line(Piece(f"  {part}", "strong"))
     for place, line in enumerate(asked.lines, 1):
@@ -53,7 +53,7 @@ def line_screen(state: State, asked: LineQuestion, width: int) -> Screen:
     """A question about a line: the line, what it may state, what can be typed."""
     screen = Screen(width)
     screen.blank()
-    screen.paragraph(f"{_opens(state, asked)} ({_running(taught(state))})", indent=0)
+    screen.say(f"{_opens(state, asked)} ({_running(taught(state))})")
     screen.line(Piece(f"  What does line {asked.line.number} say?", "strong"))
     for above in asked.above:
         screen.line(Piece(f"    {' '.join(above.split())}", "quiet"))
@@ -199,21 +199,17 @@ def unread_screen(state: State, dump: str, file: str, width: int) -> Screen:
     if read * _TOO_FEW > lines:
         return screen
     screen.blank()
-    screen.paragraph(
+    screen.say(
         f"Of {counted(lines, 'line')} of {dump} {read} could be read: the others have a shape that "
-        "can't be taken apart, so questions about values will find no line for them.",
-        indent=0,
+        "can't be taken apart, so questions about values will find no line for them."
     )
-    screen.paragraph(
+    screen.say(
         f"What to do: put a line of the dump into `map` of {file} with the setting in braces in "
         "the place of its value (`cell_low {battery.warn_cell: V}`; cfgaudit/dialects/README.md "
         "has one for each shape); or change one setting on the craft, dump again, and let "
-        "`cfgaudit dialect learn BEFORE AFTER --set PATH=VALUE` write the line.",
-        indent=0,
+        "`cfgaudit dialect learn BEFORE AFTER --set PATH=VALUE` write the line."
     )
-    screen.paragraph(
-        f"Then see how far it goes: cfgaudit dialect try {dump} --dialect {file}", indent=0
-    )
+    screen.say(f"Then see how far it goes: cfgaudit dialect try {dump} --dialect {file}")
     return screen
 
 
@@ -223,20 +219,19 @@ def end_screen(state: State, dump: str, file: str, width: int) -> Screen:
     found = audit(made.settings)
     screen = unread_screen(state, dump, file, width)
     screen.blank()
-    screen.paragraph(
+    screen.say(
         f"{counted(len(made.settings.stated), 'setting')} read, {made.checked} of {made.rules} "
-        f"rules can run, after {counted(state.questions, 'answer')}.",
-        indent=0,
+        f"rules can run, after {counted(state.questions, 'answer')}."
     )
     for why in dict.fromkeys(one.why for one in made.unplaced):
         paths = dict.fromkeys(a.path or a.asked for a, said in made.unplaced if said == why)
-        screen.paragraph(f"Not used, since {why}: {', '.join(paths)}.", indent=0)
+        screen.say(f"Not used, since {why}: {', '.join(paths)}.")
     untold = not_told(made.settings)
     if untold:
-        screen.paragraph(not_told_of(untold), indent=0, style="strong")
+        screen.say(not_told_of(untold), style="strong")
     said = counted_levels(found.findings) or "no finding"
-    screen.paragraph(f"Audited with {file}: {said}.", indent=0)
-    screen.paragraph(f"Next: cfgaudit check {dump} --dialect {file}", indent=0)
+    screen.say(f"Audited with {file}: {said}.")
+    screen.say(f"Next: cfgaudit check {dump} --dialect {file}")
     return screen
 
 
