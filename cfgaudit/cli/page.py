@@ -51,7 +51,7 @@ def command(folder: str, output: str, runtime: str | None) -> int:
         made.packages,
         tarred(inside),
         start.resolve().relative_to(top).as_posix(),
-        [_from(file, start) for file in files],
+        [os.path.relpath(file, start.resolve()) for file in files],
         _plugins(),
     )
     data = offline_html(contents).encode("utf-8")
@@ -95,10 +95,6 @@ def _top(folders: list[Path]) -> Path:
         return Path(os.path.commonpath(folders))
     except ValueError:  # on several drives
         raise InputError("the dialects, sheets and settings are on several drives") from None
-
-
-def _from(file: Path, start: Path) -> str:
-    return os.path.relpath(file, start.resolve())
 
 
 def _plugins() -> list[str]:

@@ -25,6 +25,10 @@ class Lane(NamedTuple):
     function: str
     spans: tuple[tuple[int, int], ...]
 
+    def is_on(self, pulse: float | None) -> bool:
+        """Whether it is on at a pulse."""
+        return pulse is not None and any(low <= pulse <= high for low, high in self.spans)
+
 
 class Channel(NamedTuple):
     """One channel: its travel in us, its functions, and where rest and link loss put it.
@@ -110,7 +114,7 @@ def _spans(lane: Lane) -> str:
 def _at(lane: Lane, pulse: float | None) -> str:
     if pulse is None:
         return "-"
-    return "on" if any(low <= pulse <= high for low, high in lane.spans) else "off"
+    return "on" if lane.is_on(pulse) else "off"
 
 
 def _says(channels: tuple[Channel, ...]) -> str:
