@@ -11,7 +11,7 @@ from cfgaudit.reports.check import generic_lines, note_lines, together_json, tog
 from cfgaudit.reports.data import VERSION, class_json, entry_json
 from cfgaudit.reports.diff import entry_text, title_of
 from cfgaudit.reports.screen import Piece, Screen, cells, longest_word, padded, wrapped
-from cfgaudit.reports.secrets import hide, is_secret
+from cfgaudit.reports.secrets import hidden_together
 from cfgaudit.reports.wording import counted
 from cfgaudit.settings import Settings, Stated
 
@@ -29,9 +29,7 @@ class Comparison(NamedTuple):
 
 def masked_row(row: RowOfCraft) -> RowOfCraft:
     """The row of a comparison with its cells hidden, if one of them is a secret."""
-    if not any(cell is not None and is_secret(cell) for cell in row.cells):
-        return row
-    return replace(row, cells=tuple(hide(cell) for cell in row.cells))
+    return replace(row, cells=tuple(hidden_together(row.cells)))
 
 
 def compare_screen(told: Comparison, width: int, most: int | None = None) -> Screen:

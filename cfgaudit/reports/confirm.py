@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.reports.data import head, place_json
-from cfgaudit.reports.lines import typed_lines, unsaved_in
+from cfgaudit.reports.lines import parts_of, typed_lines, unsaved_in
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import PROPELLERS, counted
 from cfgaudit.work.confirm import TOOK, Again, Confirmation, Confirmed, ReadBack
@@ -122,12 +122,7 @@ def confirm_json(names: tuple[str, str], found: Confirmation, once_more: Again) 
         "doubts": list(found.doubts),
         "not_confirmed": [{"why": one.why, "place": place_json(one.place)} for one in found.unread],
         "again": {
-            "lines": [
-                part
-                for change in once_more.changes
-                for line in change.forth.lines
-                for part in line.split("\n")
-            ],
+            "lines": [line for change in once_more.changes for line in parts_of(change.forth)],
             "saves": all(change.saves for change in once_more.changes),
             "by_hand": list(once_more.by_hand),
             "refused": dict(once_more.refused),

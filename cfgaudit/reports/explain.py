@@ -221,18 +221,11 @@ def count_of(rules: Sequence[Rule]) -> str:
 
 def rules_table(rules: Iterable[Rule]) -> str:
     """A row a rule: id, level, and the first sentence of what is wrong."""
-    return _lines(
-        ("rule", "level", "what is wrong"),
-        ((f"`{rule.id}`", rule.level.value, _first_sentence(rule.doc.wrong)) for rule in rules),
+    rows = (
+        (f"`{rule.id}`", rule.level.value, escaped(first_sentence(rule.doc.wrong)))
+        for rule in rules
     )
-
-
-def _lines(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    return "\n".join(table(heads, rows))
-
-
-def _first_sentence(text: str) -> str:
-    return escaped(first_sentence(text))
+    return "\n".join(table(("rule", "level", "what is wrong"), rows))
 
 
 def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:
@@ -248,19 +241,17 @@ def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:
 
 
 def _settings_table(settings: Iterable[Declared]) -> str:
-    return _lines(
-        ("setting", "class", "takes", "what it is", "marks"),
+    rows = (
         (
-            (
-                f"`{setting.pattern}`",
-                setting.cls.name.lower(),
-                escaped(_takes(setting)),
-                escaped(sentence(setting.traits.says)),
-                escaped(" ".join(map(sentence, marks_of(setting)))),
-            )
-            for setting in settings
-        ),
+            f"`{setting.pattern}`",
+            setting.cls.name.lower(),
+            escaped(_takes(setting)),
+            escaped(sentence(setting.traits.says)),
+            escaped(" ".join(map(sentence, marks_of(setting)))),
+        )
+        for setting in settings
     )
+    return "\n".join(table(("setting", "class", "takes", "what it is", "marks"), rows))
 
 
 def _takes(setting: Declared) -> str:

@@ -218,16 +218,7 @@ def roster_json(found: Roster, most: int | None = None) -> dict[str, Any]:
         "craft": list(found.names),
         "dumps": [audit_json(*one, most) for one in zip(found.audits, found.blind, strict=True)],
         "odd": [row_json(row) for row in found.odd],
-        "video": [
-            {
-                "craft": sender.craft,
-                "mhz": sender.mhz,
-                "mw": sender.mw,
-                "nearest": sender.nearest,
-                "apart_mhz": sender.apart_mhz,
-            }
-            for sender in found.senders
-        ],
+        "video": [sender._asdict() for sender in found.senders],
         "together": together_json(found.together),
         "passed_over": list(found.passed_over),
         "not_audited": list(found.unknown),

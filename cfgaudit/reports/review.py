@@ -196,26 +196,25 @@ def _finding_line(finding: Finding, part: ReviewPart, also: Mapping[str, str]) -
 
 
 def _part_lines(part: ReviewPart) -> Iterator[str]:
-    where = {"file": _file(part.file)}
+    def line(title: str, said: str, word: str = "notice") -> str:
+        return command(word, {"file": _file(part.file), "title": title}, safe(said))
+
     for note in part.notes:
-        yield command("notice", {**where, "title": "how it was read"}, safe(note))
+        yield line("how it was read", note)
     if part.not_audited:
-        said = safe(f"{part.title} was not audited. {part.not_audited}")
-        yield command("error", {**where, "title": "not audited"}, said)
+        said = f"{part.title} was not audited. {part.not_audited}"
+        yield line("not audited", said, "error")
         return
     known = [told.finding for told in part.told if told.known]
     if known:
         said = f"{part.title}: the baseline knows {counted_levels(known)} here, which stand."
         grave = any(finding.level is Level.ERROR for finding in known)
-        word = "warning" if grave else "notice"
-        yield command(word, {**where, "title": "in the baseline"}, safe(said))
+        yield line("in the baseline", said, "warning" if grave else "notice")
     if part.unchecked:
         many = f"{len(part.unchecked)} of {len(part.rules)}"
-        told = safe(f"{part.title}: {many} rules could not be checked in full.")
-        yield command("notice", {**where, "title": "not checked"}, told)
+        yield line("not checked", f"{part.title}: {many} rules could not be checked in full.")
     if part.blind:
-        told = safe(f"{part.title}: {part.blind}")
-        yield command("notice", {**where, "title": "looked at"}, told)
+        yield line("looked at", f"{part.title}: {part.blind}")
 
 
 def command(word: str, properties: dict[str, str], message: str) -> str:
