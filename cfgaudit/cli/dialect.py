@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli import InputError, say
+from cfgaudit.cli import InputError, Refusing, say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
@@ -135,10 +135,8 @@ def learn(
     lessons = [_lesson(before, after, value, was)]
     lessons += [_lesson(one, other, given, "") for one, other, given in pairs]
     text, look = _read_dialect(into) if into is not None else ("", None)
-    try:
+    with Refusing(CannotLearn):
         found = learnt_of(path, lessons, look)
-    except CannotLearn as error:
-        raise InputError(str(error)) from None
     best, part = equals(found), part_of(path)
     if into is not None and len(best) == 1 and best[0].lines and part is None:
         _add(Path(into), text, best[0], path, lessons)
@@ -204,11 +202,9 @@ def check(file: str, dumps: tuple[str, ...], out: Output) -> int:
     Of DUMPs of its firmware, tell also which lines of FILE read nothing in any of them. Exit status
     1 where something is wrong.
     """
-    try:
+    with Refusing(DialectError):
         problems = check_file(Path(file))
         idle = () if problems else _idle(load_dialect(Path(file)), dumps)
-    except DialectError as error:
-        raise InputError(str(error)) from None
     out.put(
         lambda width: told.problems_screen(problems, file, width, idle),
         lambda: told.problems_json(problems, file, idle),
@@ -226,11 +222,9 @@ def _idle(dialect: Dialect, dumps: Sequence[str]) -> Sequence[str]:
 @output_options("terminal", "json")
 def list_(out: Output) -> int:
     """List the dialects that hold for this folder: name, file, how many settings they map."""
-    try:
+    with Refusing(DialectError):
         known = [load_dialect(path) for path in Inputs().folder("-").dialects]
         counted = [(d, len(mapped_paths(d))) for d in (*known, *bundled_dialects())]
-    except DialectError as error:
-        raise InputError(str(error)) from None
     every = len(vocabulary())
     out.put(
         lambda width: told.list_screen(counted, every, width),

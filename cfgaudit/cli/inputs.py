@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from cfgaudit.cli import InputError, reason_of, say
+from cfgaudit.cli import InputError, Refusing, reason_of, say
 from cfgaudit.cli.files import note_read, refuse_link_out, write_together
 from cfgaudit.cli.folder import (
     FolderSettings,
@@ -207,10 +207,8 @@ class Inputs:
         """Every dump that the bytes hold, read as the file of that path. Raises InputError."""
         known = list(self._dialects(dump, data))
         chosen = None if named is None else self._chosen(named, known)
-        try:
+        with Refusing(DialectError):
             return open_every(name, data, known, chosen)
-        except DialectError as error:
-            raise InputError(str(error)) from None
 
     def known(self, dump: str) -> tuple[tuple[Dialect, ...], Dialect | None]:
         """Every dialect that the dump of a path may be read in, and the one that was asked for.
@@ -227,10 +225,8 @@ class Inputs:
         if path not in self._loaded:
             refuse_link_out(path)
             note_read(path)
-            try:
+            with Refusing(DialectError):
                 self._loaded[path] = load_dialect(path)
-            except DialectError as error:
-                raise InputError(str(error)) from None
         return self._loaded[path]
 
     def _chosen(self, named: str, dialects: Sequence[Dialect]) -> Dialect:

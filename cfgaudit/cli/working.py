@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 import click
 
 from cfgaudit.audit.engine import Audit, audit
-from cfgaudit.cli import InputError, did_you_mean, reason_of
+from cfgaudit.cli import InputError, Refusing, did_you_mean, reason_of
 from cfgaudit.cli.auditing import audited, rules_of
 from cfgaudit.cli.files import locking, write_atomically
 from cfgaudit.cli.inputs import Inputs, open_sheet
@@ -155,10 +155,8 @@ def record_steps(bench: Bench, told: Sequence[DoneStep], at: datetime, out: Outp
                     "audit is worked out anew each time, and never ticked: it is done once "
                     "`cfgaudit check DUMP --build BUILD` finds no error"
                 )
-            try:
+            with Refusing(BadAnswer):
                 verdict = judge(step, one.value, bench.arms)
-            except BadAnswer as error:
-                raise InputError(str(error)) from None
             now = bench.listed((*record.entries, *added))
             mine = next(entry for entry in now if entry.step.id == step.id)
             if mine.state is StepState.SHUT:

@@ -6,10 +6,10 @@ from datetime import UTC
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
-from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import head
 from cfgaudit.reports.lines import files_json, typed_changes
-from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, also_called, cells, named_in
+from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, also_called, named_in
+from cfgaudit.reports.wording import sentence
 from cfgaudit.rules.rule import listed as in_a_row
 from cfgaudit.work.judging import Recorded, Undone
 from cfgaudit.work.record import (
@@ -112,11 +112,7 @@ def _head(screen: Screen, one: Listed, also: Mapping[str, str]) -> None:
         value = f"{one.entry.value}, " if one.entry.value else ""
         mark = f"{value}{one.entry.at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
     head = Piece(f"{one.box} {one.step.id}", _STYLES[one.state])
-    if not mark or cells(head.text) + cells(safe(mark)) + 2 <= screen.width:
-        screen.line(head, Piece(f"  {mark}" if mark else "", "quiet"))
-    else:
-        screen.line(head)
-        screen.paragraph(mark, indent=4, style="quiet")
+    screen.beside(head, "  " if mark else "", mark, indent=4, style="quiet")
 
 
 def _body(screen: Screen, one: Listed, told: set[str]) -> None:
@@ -125,8 +121,7 @@ def _body(screen: Screen, one: Listed, told: set[str]) -> None:
     screen.paragraph(step.do, label="Do", indent=4, hang=_HANG)
     screen.paragraph(step.expect, label="Expect", indent=4, hang=_HANG)
     if one.state is StepState.FAILED and one.entry is not None:
-        says = f"{one.entry.says[:1].upper()}{one.entry.says[1:]}."
-        screen.paragraph(says, label="Failed", indent=4, hang=_HANG)
+        screen.labelled("Failed", [sentence(one.entry.says)], indent=4, hang=_HANG)
     if step.ask.sample:
         screen.paragraph(f'--value "{step.ask.sample}"', label="Tell", indent=4, hang=_HANG)
     if step.caution and step.caution not in told:
@@ -157,9 +152,8 @@ def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
     step, verdict = recorded.step, recorded.verdict
     mine = next(one for one in steps if one.step.id == step.id)
     style = _STYLES[mine.state]
-    says = f"{verdict.says[:1].upper()}{verdict.says[1:]}"
     screen.line(Piece(f"{mine.box} {step.id}  {'done' if verdict.passed else 'FAILED'}", style))
-    screen.paragraph(f"{says}.", indent=4)
+    screen.paragraph(sentence(verdict.says), indent=4)
     for one in recorded.settings:
         why = f"  (no line for it: {one.why_not})" if one.why_not else ""
         screen.paragraph(f"{one.path} = {one.value}{why}", indent=6)

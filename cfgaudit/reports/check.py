@@ -6,9 +6,8 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
-from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import edits_json, head, place_json
-from cfgaudit.reports.screen import Piece, Screen, cells
+from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import (
     air_label,
     all_checked,
@@ -170,11 +169,7 @@ def _verdict_line(
     from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
 
     word, counts = first_verdict(audit.findings, causes)
-    if cells(word) + cells(counts) + 3 <= screen.width:
-        screen.line(Piece(word, gravest.value), f"   {counts}")
-    else:
-        screen.line(Piece(word, gravest.value))
-        screen.paragraph(counts, indent=3)
+    screen.beside(Piece(word, gravest.value), "   ", counts, indent=3)
 
 
 def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
@@ -313,12 +308,7 @@ def _for_want_of(audit: Audit, every: bool) -> str:
 def together_lines(screen: Screen, fleet: "FleetAudit", waived: bool = False) -> None:
     """The part `Together`: findings, what could not be checked, then the verdict."""
     screen.blank()
-    names = f" · {listed(list(fleet.names))}"
-    if cells("Together" + safe(names)) <= screen.width:
-        screen.line(Piece("Together", "strong"), names)
-    else:
-        screen.line(Piece("Together", "strong"))
-        screen.paragraph(names.removeprefix(" · "))
+    screen.beside(Piece("Together", "strong"), " · ", listed(list(fleet.names)), indent=2)
     for finding in fleet.findings:
         screen.blank()
         finding_lines(screen, finding, fleet.names)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import groupby
 from typing import Any, NamedTuple
 
 from cfgaudit.audit.fleet import FleetAudit
@@ -46,17 +47,14 @@ def compare_screen(told: Comparison, width: int, most: int | None = None) -> Scr
     beside = sum(widths) + 2 * len(told.names) <= width
     if beside:
         _row_lines(screen, widths, ["", *[Piece(name, "strong") for name in told.names]])
-    group = ""
-    for row in listed:
-        title = title_of(row).partition(":")[0]
-        if title != group:
-            screen.heading(title)
-            group = title
-        values = [_cell(row, index) for index in range(len(told.names))]
-        if beside:
-            _row_lines(screen, widths, [f"  {row.path}", *values])
-        else:
-            _row_below(screen, told.names, row.path, values)
+    for title, rows in groupby(listed, lambda row: title_of(row).partition(":")[0]):
+        screen.heading(title)
+        for row in rows:
+            values = [_cell(row, index) for index in range(len(told.names))]
+            if beside:
+                _row_lines(screen, widths, [f"  {row.path}", *values])
+            else:
+                _row_below(screen, told.names, row.path, values)
     screen.blank()
     stars = " A star marks a craft that alone differs from all the others."
     said = counted(len(told.rows), "setting") + (" differs." if len(told.rows) == 1 else " differ.")
@@ -77,11 +75,7 @@ def _row_below(screen: Screen, names: Sequence[str], path: str, values: Sequence
     for name, value in zip(names, values, strict=True):
         holders.setdefault(value.text, []).append(name)
     told = "; ".join(f"{value}: {', '.join(who)}" for value, who in holders.items())
-    if cells(safe(path)) + cells(safe(told)) + 4 <= screen.width:
-        screen.line(f"  {path}  ", Piece(told))
-    else:
-        screen.line(f"  {path}")
-        screen.paragraph(told, indent=4)
+    screen.beside(f"  {path}", "  ", told, indent=4)
 
 
 def _column_widths(names: Sequence[str], rows: Sequence[RowOfCraft], width: int) -> list[int]:

@@ -144,14 +144,11 @@ def _one_diff(screen: Screen, report: DiffReport, most: int | None) -> None:
     crafts = [audit.settings for audit in report.audits]
     note_lines(screen, *crafts)
     generic_lines(screen, report.names, crafts)
-    group = ""
     brought = {path: f.level.value for f in reversed(report.brought) for path in f.paths}
-    for change in report.listed[:most]:
-        title = title_of(change)
-        if title != group:
-            screen.title(title)
-            group = title
-        change_lines(screen, change, brought.get(change.path, "strong"))
+    for title, changes in groupby(report.listed[:most], title_of):
+        screen.title(title)
+        for change in changes:
+            change_lines(screen, change, brought.get(change.path, "strong"))
     comment_lines(screen, report.comments)
     change_findings(screen, report.brought[:most], report.cleared[:most])
     screen.blank()

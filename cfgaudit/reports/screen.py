@@ -178,6 +178,18 @@ class Screen:
             else:
                 self.lines.append((Piece(" " * lead), Piece(part, style)))
 
+    def beside(
+        self, head: Piece | str, gap: str, text: str, *, indent: int, style: str = ""
+    ) -> None:
+        """A head, and a text beside it where both fit on one line; else the text stands below."""
+        first = Piece(head) if isinstance(head, str) else head
+        taken = cells(safe(first.text)) + cells(gap) + cells(safe(text))
+        if not text or taken <= self.width:
+            self.line(first, Piece(gap + text, style))
+        else:
+            self.line(first)
+            self.paragraph(text, indent=indent, style=style)
+
     def entries(self, rows: Iterable[tuple[str, str]], *, indent: int = 2) -> None:
         """Heads with a text beside each; below each where the screen is too narrow for that."""
         made = [(safe(head), text) for head, text in rows]

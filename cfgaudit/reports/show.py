@@ -12,7 +12,7 @@ from cfgaudit.reading.text import Place
 from cfgaudit.reports.check import generic_lines, note_lines
 from cfgaudit.reports.data import VERSION, spot_json, value_json
 from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, named_in
-from cfgaudit.reports.wording import headline, standing
+from cfgaudit.reports.wording import headline, sentence, standing
 from cfgaudit.settings import Raw, Settings, Stated, Trouble, TroubleKind
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.paths import declared_anywhere
@@ -188,9 +188,9 @@ def _draw_link_loss(screen: Screen, settings: Settings) -> None:
         return
     rows: list[tuple[str, str]] = []
     for stage in found.stages:
-        said = " ".join(filter(None, (f"{WHAT[stage.what]}.", does(stage), figures(stage))))
-        rows.append((when(stage), f"{said[:1].upper()}{said[1:]}"))
-        rows += [("WRONG", f"{wrong[:1].upper()}{wrong[1:]}.") for wrong in stage.wrong]
+        said = (sentence(WHAT[stage.what]), does(stage), figures(stage))
+        rows.append((when(stage), " ".join(filter(None, said))))
+        rows += [("WRONG", sentence(wrong)) for wrong in stage.wrong]
     screen.entries(rows)
     told = remarks(found)
     if told:
