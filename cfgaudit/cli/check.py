@@ -24,6 +24,7 @@ from cfgaudit.cli.auditing import (
 from cfgaudit.cli.files import REVIEW_FORMATS
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
+    AUDIT_STATUSES,
     JudgedBy,
     ReadBy,
     bundle,
@@ -31,7 +32,6 @@ from cfgaudit.cli.options import (
     links_option,
     output_options,
     reading_options,
-    statuses,
 )
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import joined
@@ -80,11 +80,7 @@ telling_options = bundle(
 )
 
 
-@click.command(
-    epilog=statuses(
-        "findings at or above --fail-on", "it could not be done, or a dump was not audited"
-    )
-)
+@click.command(epilog=AUDIT_STATUSES)
 @click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
 @reading_options(several=True)
 @output_options("terminal", "json", *REVIEW_FORMATS)

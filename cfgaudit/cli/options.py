@@ -22,6 +22,11 @@ def statuses(one: str, two: str = "it could not be done") -> str:
     return f"Exit status: 0 fine, 1 {one}, 2 {two}."
 
 
+AUDIT_STATUSES = statuses(
+    "findings at or above --fail-on", "it could not be done, or a dump was not audited"
+)
+
+
 class ReadBy(NamedTuple):
     """How dumps are read."""
 

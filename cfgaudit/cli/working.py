@@ -127,7 +127,7 @@ def _sheet(build: str) -> Settings:
 
 def show_list(bench: Bench, out: Output, *, only_left: bool) -> int:
     """Print the list."""
-    _put(bench, bench.listed(_Record(bench.record).entries), (), out, only_left=only_left)
+    _put(bench, bench.listed(_OpenRecord(bench.record).entries), (), out, only_left=only_left)
     return 0
 
 
@@ -235,7 +235,7 @@ def _put(
         out.put(lambda width: bench_screen(report, width), lambda: bench_json(report), also)
 
 
-class _Record:
+class _OpenRecord:
     """What is recorded, and can be added to; what stands in the file is kept byte for byte.
 
     Nothing where there is no file. Raises InputError.
@@ -265,10 +265,10 @@ class _Record:
 
 
 @contextmanager
-def _recording(path: Path) -> Iterator[_Record]:
+def _recording(path: Path) -> Iterator[_OpenRecord]:
     """The record while nobody else can add to it, waiting for whoever does. Raises InputError."""
     try:
         with locking(path.resolve().parent):
-            yield _Record(path)
+            yield _OpenRecord(path)
     except OSError as error:
         raise InputError(f"{path} can't be locked: {reason_of(error)}") from None

@@ -30,6 +30,7 @@ from cfgaudit.git.repository import (
 )
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import BOUNDS
+from cfgaudit.reports.wording import few
 from cfgaudit.settings import Settings
 
 _SHOWN = 8  # findings of one craft that are named one by one
@@ -225,6 +226,8 @@ def told_of(file: str, findings: Sequence[Finding]) -> list[str]:
 def _told(head: str, findings: Sequence[Finding], more: str) -> list[str]:
     if not findings:
         return []
-    lines = [f"  {f.level.upper()}  {f.rule.id}  {f.message}" for f in findings[:_SHOWN]]
-    rest = [f"  and {len(findings) - _SHOWN} more"] if len(findings) > _SHOWN else []
-    return [f"cfgaudit: {head}", *lines, *rest, f"  see it whole: cfgaudit {more}"]
+    told = few([f"{f.level.upper()}  {f.rule.id}  {f.message}" for f in findings], _SHOWN)
+    return [
+        f"cfgaudit: {head}",
+        *(f"  {line}" for line in [*told, f"see it whole: cfgaudit {more}"]),
+    ]
