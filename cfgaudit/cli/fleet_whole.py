@@ -138,7 +138,8 @@ def whole_fleet(
             _work(_found(places, match, asked.listed), making, crew, shelf)
             _tell_tables(Inputs(reading), shelf)
         if isinstance(shelf, FileShelf):
-            _write_tables(shelf, asked.parquet)
+            for file in shelf.to_parquet(asked.parquet) if asked.parquet is not None else ():
+                say(f"written: {file}")
             if asked.query is not None:
                 table = shelf.query(asked.query)
                 if table.more:
@@ -233,11 +234,6 @@ def _tell_tables(inputs: Inputs, shelf: Shelf) -> None:
     )
     for line in inputs.unmatched_tables(crafts):
         say(line)
-
-
-def _write_tables(shelf: FileShelf, folder: str | None) -> None:
-    for file in shelf.to_parquet(folder) if folder is not None else ():
-        say(f"written: {file}")
 
 
 class _ProgressTeller:

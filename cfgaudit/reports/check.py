@@ -13,6 +13,7 @@ from cfgaudit.reports.wording import (
     all_checked,
     closing,
     few,
+    has_dialect,
     headline,
     how_blind,
     mends,
@@ -204,11 +205,7 @@ def note_lines(screen: Screen, *crafts: Settings) -> None:
 
 def generic_lines(screen: Screen, names: Sequence[str], crafts: Sequence[Settings]) -> None:
     """Which dumps no dialect knows, where they are looked at all the same."""
-    unknown = [
-        name
-        for name, settings in zip(names, crafts, strict=True)
-        if not any(dump.dialect for dump in settings.dumps)
-    ]
+    unknown = [name for name, one in zip(names, crafts, strict=True) if not has_dialect(one)]
     if unknown:
         whose = "its" if len(unknown) == 1 else "their"
         screen.say(
