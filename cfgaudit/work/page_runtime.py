@@ -73,6 +73,7 @@ LEFT_OUT: Final = (
     "cfgaudit/reports/confirm.py",
     "cfgaudit/reports/explain.py",
     "cfgaudit/reports/fleet.py",
+    "cfgaudit/reports/junit.py",
     "cfgaudit/reports/offline_page.py",
     "cfgaudit/reports/schema/",
     "cfgaudit/reports/upgrade.py",
