@@ -48,6 +48,21 @@ class InputError(click.ClickException):
         super().__init__("\n".join(map(safe, self.lines)))
 
 
+class Refusing:
+    """What can't be done while this holds is refused, in the words of the error that says so."""
+
+    def __init__(self, *errors: type[Exception]) -> None:
+        self._errors = errors
+
+    def __enter__(self) -> None:
+        """Nothing is to be done before."""
+
+    def __exit__(self, _: object, error: BaseException | None, __: object) -> None:
+        """Raises InputError in the place of one of the errors."""
+        if isinstance(error, self._errors):
+            raise InputError(str(error)) from None
+
+
 def say(message: str) -> None:
     """Say one line on standard error; whatever it quotes is data, and can't end the line."""
     from cfgaudit.reading.safe import safe

@@ -5,9 +5,8 @@ from typing import TYPE_CHECKING
 import click
 
 from cfgaudit.cli import InputError, see_that_it_is_installed
-from cfgaudit.cli.changing import lines_option, put_lines
 from cfgaudit.cli.inputs import Inputs, open_sheet
-from cfgaudit.cli.options import ReadBy, output_options, reading_options
+from cfgaudit.cli.options import ReadBy, lines_option, output_options, reading_options
 from cfgaudit.cli.output import Output
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.dialects.editor import Dumps, edit_dumps, line_changes
@@ -46,7 +45,7 @@ def command(
     if lines:
         if dump is None:
             raise click.UsageError("--lines goes with a DUMP, in whose dialect they are")
-        put_lines(out, report.changes)
+        out.put_lines(report.changes)
         return int(report.plan.competing is not None)
     out.put(
         lambda width: allot_screen(report, width, why=why),

@@ -10,6 +10,7 @@ from cfgaudit.cli import say
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import JudgedBy, bounds_asked_for
+from cfgaudit.cli.output import watched
 from cfgaudit.reports.wording import left_out, not_audited
 from cfgaudit.rules.book import book, fleet_book
 from cfgaudit.rules.rule import Level, Limits, Rule
@@ -52,7 +53,7 @@ def audited(
         return f"{sum(entry.count(Level.ERROR) for entry in made):,} errors so far"
 
     pairs = list(enumerate(zip(dumps, crafts, strict=True)))
-    for number, (dump, settings) in _several(pairs, "auditing", so_far):
+    for number, (dump, settings) in watched(pairs, "auditing", so_far):
         house = inputs.house(dump)
         rules, limits = rules_of(inputs, dump)
         noted = _with_note(settings, changes_told(inputs.folder(dump)))
@@ -79,15 +80,6 @@ def _with_note(settings: Settings, note: str) -> Settings:
         return settings
     first, *others = settings.dumps
     return replace(settings, dumps=(first._replace(notes=(*first.notes, note)), *others))
-
-
-def _several(items: Sequence[T], doing: str, so_far: Callable[[], str]) -> Iterable[T]:
-    """The items, watched where there are several of them."""
-    if len(items) < 2:
-        return items
-    from cfgaudit.cli.progress import watched  # one dump alone is soon audited
-
-    return watched(items, doing, so_far)
 
 
 def caused(

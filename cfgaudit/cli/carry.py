@@ -7,20 +7,22 @@ import click
 from cfgaudit.audit.engine import Audit, new_and_cleared
 from cfgaudit.cli import InputError, did_you_mean
 from cfgaudit.cli.auditing import exit_status, judge_of
-from cfgaudit.cli.changing import (
-    lines_option,
-    put_lines,
+from cfgaudit.cli.inputs import (
+    Inputs,
+    refuse_silent,
     refuse_stream,
+    refuse_unmerged,
+    shared_out,
     write_back,
-    write_option,
 )
-from cfgaudit.cli.inputs import Inputs, refuse_silent, refuse_unmerged, shared_out
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
     judging_options,
+    lines_option,
     output_options,
     reading_options,
+    write_option,
 )
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import line_changes
@@ -94,7 +96,7 @@ def command(
         _refuse_errors(*audits)
     written = write_back(files, done.before, done.after) if write else ()
     if lines:
-        put_lines(out, changes)
+        out.put_lines(changes)
         return exit_status(inputs, target, judging, audits[1:])
     report = CarryReport((source, target), done, changes, written, audits)
     out.put(

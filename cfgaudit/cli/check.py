@@ -24,6 +24,7 @@ from cfgaudit.cli.auditing import (
 from cfgaudit.cli.files import REVIEW_FORMATS
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import (
+    AUDIT_STATUSES,
     JudgedBy,
     ReadBy,
     bundle,
@@ -31,9 +32,8 @@ from cfgaudit.cli.options import (
     links_option,
     output_options,
     reading_options,
-    statuses,
 )
-from cfgaudit.cli.output import Output, review_text
+from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import joined
 from cfgaudit.reports.check import CheckReport, check_json, check_screen
 from cfgaudit.reports.wording import counted_levels, not_audited
@@ -80,11 +80,7 @@ telling_options = bundle(
 )
 
 
-@click.command(
-    epilog=statuses(
-        "findings at or above --fail-on", "it could not be done, or a dump was not audited"
-    )
-)
+@click.command(epilog=AUDIT_STATUSES)
 @click.argument("dumps", metavar="DUMP...", nargs=-1, required=True)
 @reading_options(several=True)
 @output_options("terminal", "json", *REVIEW_FORMATS)
@@ -216,7 +212,7 @@ def _reviewed(
     report: CheckReport, form: str, level: str, telling: _CheckOptions, also: Mapping[str, str]
 ) -> str:
     """A report for review; `also` gives by name of a port or pad what else it is called."""
-    from cfgaudit.reports.review import review_of  # a screen has no use for them
+    from cfgaudit.reports.review import review_of, review_text  # a screen has no use for them
 
     # a comment in Markdown is cut by its own size, and counts everything before that
     audits = report.audits if form == "markdown" else shortened(report.audits)

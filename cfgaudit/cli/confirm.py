@@ -5,9 +5,14 @@ import re
 import click
 
 from cfgaudit.cli import say
-from cfgaudit.cli.changing import lines_option, put_lines
 from cfgaudit.cli.inputs import Inputs, read_bytes, read_twice, refuse_unmerged
-from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
+from cfgaudit.cli.options import (
+    ReadBy,
+    lines_option,
+    output_options,
+    reading_options,
+    secrets_option,
+)
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.opening import Opened, open_dump
 from cfgaudit.dialects.plain import PLAIN
@@ -65,7 +70,7 @@ def command(
             say(f"{names[0]}: {NOTHING}")
         for path, why in once_more.refused.items():
             say(f"{path} can't be written: {why}")
-        put_lines(out, once_more.changes)
+        out.put_lines(once_more.changes)
         return status
     out.put(
         lambda width: confirm_screen(names, shown, once_more, width=width),

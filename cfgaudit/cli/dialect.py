@@ -4,27 +4,33 @@ import re
 import shlex
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError, say
+from cfgaudit.cli import InputError, Refusing, say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, read_bytes
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, stdin_option
 from cfgaudit.cli.output import Output
-from cfgaudit.cli.teaching import remembered, teach, to_pass_on
+from cfgaudit.cli.teaching import drafted, refuse_empty, remembered, teach
+from cfgaudit.dialects.checking import check_file
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
-from cfgaudit.dialects.opening import bundled_dialects
+from cfgaudit.dialects.lines import idle_lines, mapped_paths
+from cfgaudit.dialects.opening import bundled_dialects, open_dump
+from cfgaudit.dialects.reader import read
 from cfgaudit.reading.shapes import Look
 from cfgaudit.reading.text import read_text
+from cfgaudit.reading.toml import CannotAdd
 from cfgaudit.reports import dialects as told
+from cfgaudit.reports.data import dumped
 from cfgaudit.reports.screen import safe_lines
+from cfgaudit.reports.teaching import fields_json, not_read
 from cfgaudit.reports.wording import counted, not_told_of
+from cfgaudit.teach.adding import added, look_of
+from cfgaudit.teach.coverage import coverage
+from cfgaudit.teach.learn import CannotLearn, LearntKey, Lesson, equals, part_of
+from cfgaudit.teach.learn import learn as learnt_of
 from cfgaudit.vocabulary.paths import vocabulary
-
-if TYPE_CHECKING:  # each command loads what it needs of these
-    from cfgaudit.teach.learn import LearntKey, Lesson
 
 
 @click.group()
@@ -50,16 +56,8 @@ def new(dumps: tuple[str, ...], name: str, remember: bool, out: Output, stdin_na
     """
     if name and not re.fullmatch(r"[\w.-]+", name):
         raise click.UsageError(f"--name {name!r}: letters, figures, - and _ are expected")
-    from cfgaudit.reports.data import dumped
-    from cfgaudit.reports.teaching import fields_json, not_read
-    from cfgaudit.teach.write import draft_dialect
-
-    read = [read_bytes(dump, stdin_name) for dump in dumps]
-    names = [called for _, called in read]
-    texts = [to_pass_on(called, data) for data, called in read]
-    draft = draft_dialect(names, texts, name)
-    if not draft.active + draft.doubtful + draft.unknown:
-        raise InputError(f"{', '.join(names)}: no line states anything, so no dialect was made")
+    draft, names, texts = drafted(dumps, name, stdin_name)
+    refuse_empty(draft, names)
     missing = not_read(draft, names[0], texts[0])
     shown = dumped(fields_json(draft, missing)) if out.form == "json" else safe_lines(draft.text)
     out.put_text(shown)
@@ -89,8 +87,6 @@ def try_(dump: str, reading: ReadBy, out: Output) -> int:
 
     Last comes what to map next: the settings for which the most rules wait.
     """
-    from cfgaudit.teach.coverage import coverage
-
     opened = Inputs(reading).open(dump)
     found = told.masked_coverage(coverage(opened), opened.dialect.secret)
     names = (opened.document.name, opened.dialect.name or "no dialect")
@@ -133,19 +129,14 @@ def learn(
     sharpen the answer. PATH may be a part of a switch's range, such as `switches.arm.low`. Exit
     status 1 where several keys explain the change equally well.
     """
-    from cfgaudit.teach.learn import CannotLearn, equals, part_of
-    from cfgaudit.teach.learn import learn as learnt_of
-
     path, sign, value = (part.strip() for part in change.partition("="))
     if not sign:
         raise click.UsageError(f"--set {change!r}: PATH=VALUE is expected")
     lessons = [_lesson(before, after, value, was)]
     lessons += [_lesson(one, other, given, "") for one, other, given in pairs]
     text, look = _read_dialect(into) if into is not None else ("", None)
-    try:
+    with Refusing(CannotLearn):
         found = learnt_of(path, lessons, look)
-    except CannotLearn as error:
-        raise InputError(str(error)) from None
     best, part = equals(found), part_of(path)
     if into is not None and len(best) == 1 and best[0].lines and part is None:
         _add(Path(into), text, best[0], path, lessons)
@@ -165,17 +156,13 @@ def learn(
     return 1 if len(best) > 1 else 0
 
 
-def _lesson(before: str, after: str, value: str, was: str) -> "Lesson":
-    from cfgaudit.teach.learn import Lesson
-
+def _lesson(before: str, after: str, value: str, was: str) -> Lesson:
     texts = [read_text(read_bytes(dump, "standard input")[0]) for dump in (before, after)]
     return Lesson(texts[0], texts[1], value, was)
 
 
 def _read_dialect(file: str) -> tuple[str, Look | None]:
     """The text of a dialect file, and the look that it gives a dump. Raises InputError."""
-    from cfgaudit.teach.adding import look_of
-
     if file == "-":
         raise click.UsageError("--into names a file to add to; standard input is none")
     try:
@@ -187,11 +174,8 @@ def _read_dialect(file: str) -> tuple[str, Look | None]:
         raise InputError(f"{file}: {error}") from None
 
 
-def _add(file: Path, text: str, one: "LearntKey", path: str, lessons: Sequence["Lesson"]) -> None:
+def _add(file: Path, text: str, one: LearntKey, path: str, lessons: Sequence[Lesson]) -> None:
     """Add what was learnt to a dialect file, all of which is kept. Raises InputError."""
-    from cfgaudit.reading.toml import CannotAdd
-    from cfgaudit.teach.adding import added
-
     try:
         made = added(text, one, path, lessons)
     except DialectError as error:
@@ -218,13 +202,9 @@ def check(file: str, dumps: tuple[str, ...], out: Output) -> int:
     Of DUMPs of its firmware, tell also which lines of FILE read nothing in any of them. Exit status
     1 where something is wrong.
     """
-    from cfgaudit.dialects.checking import check_file
-
-    try:
+    with Refusing(DialectError):
         problems = check_file(Path(file))
         idle = () if problems else _idle(load_dialect(Path(file)), dumps)
-    except DialectError as error:
-        raise InputError(str(error)) from None
     out.put(
         lambda width: told.problems_screen(problems, file, width, idle),
         lambda: told.problems_json(problems, file, idle),
@@ -234,10 +214,6 @@ def check(file: str, dumps: tuple[str, ...], out: Output) -> int:
 
 def _idle(dialect: Dialect, dumps: Sequence[str]) -> Sequence[str]:
     """The lines of a dialect that read nothing in any of the dumps; none where none is given."""
-    from cfgaudit.dialects.lines import idle_lines
-    from cfgaudit.dialects.opening import open_dump
-    from cfgaudit.dialects.reader import read
-
     opened = [open_dump(d, read_bytes(d, "standard input")[0], (), dialect) for d in dumps]
     return idle_lines(dialect, [read(o.document, dialect) for o in opened]) if dumps else ()
 
@@ -246,13 +222,9 @@ def _idle(dialect: Dialect, dumps: Sequence[str]) -> Sequence[str]:
 @output_options("terminal", "json")
 def list_(out: Output) -> int:
     """List the dialects that hold for this folder: name, file, how many settings they map."""
-    from cfgaudit.dialects.lines import mapped_paths
-
-    try:
+    with Refusing(DialectError):
         known = [load_dialect(path) for path in Inputs().folder("-").dialects]
         counted = [(d, len(mapped_paths(d))) for d in (*known, *bundled_dialects())]
-    except DialectError as error:
-        raise InputError(str(error)) from None
     every = len(vocabulary())
     out.put(
         lambda width: told.list_screen(counted, every, width),

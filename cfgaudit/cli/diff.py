@@ -30,7 +30,7 @@ from cfgaudit.cli.options import (
     secrets_option,
     statuses,
 )
-from cfgaudit.cli.output import Output, review_text, screen_width
+from cfgaudit.cli.output import Output, screen_width
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.dialects.raw import raw_renames
 from cfgaudit.reports.data import dumped
@@ -187,7 +187,7 @@ def _reviewed(
     blind: "Blindness | None",
 ) -> str:
     """A report for review."""
-    from cfgaudit.reports.review import review_of_change  # no screen wants them
+    from cfgaudit.reports.review import review_of_change, review_text  # no screen wants them
 
     after, also = report.audits[1], inputs.other_names()
     if form == "markdown":

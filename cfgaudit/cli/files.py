@@ -7,16 +7,18 @@ other's work: the second is told, or waits.
 
 import os
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from typing import TypeVar
 
 import click
 
 from cfgaudit.cli import InputError, reason_of, say
 
-_FORCE = "cfgaudit.force"  # where click keeps what the options said, for this one call
-_FOR_OTHERS = "cfgaudit.for_others"
+T = TypeVar("T")
+# where click keeps what the options said, for this one call
+FORCE, FORM, NO_LIMITS = "cfgaudit.force", "cfgaudit.form", "cfgaudit.no_limits"
 REVIEW_FORMATS = ("sarif", "junit", "github", "markdown")  # of check and diff
 _READ = "cfgaudit.read"
 _WRITTEN = frozenset(["output", "limits"])  # options that name a file to write
@@ -24,20 +26,20 @@ _ASIDE = ".cfgaudit-"  # in the name of a neighbour that waits to take a file's 
 _STREAMS = ("/dev/stdout", "/dev/fd/1", "/proc/self/fd/1")
 
 
-def note_force(context: click.Context, _: click.Parameter, asked: bool) -> None:
-    """Keep that a file may be replaced though it is marked as not to be written."""
-    context.meta[_FORCE] = asked
+def noting(what: str) -> Callable[[click.Context, click.Parameter, T], T]:
+    """A callback that keeps what an option says for whatever is done in this one call."""
+
+    def note(context: click.Context, _: click.Parameter, said: T) -> T:
+        context.meta[what] = said
+        return said
+
+    return note
 
 
-def note_for_others(context: click.Context, _: click.Parameter, form: str) -> str:
-    """Keep that a report is for others to read, who may not see what a link leads to."""
-    context.meta[_FOR_OTHERS] = form in REVIEW_FORMATS
-    return form
-
-
-def _noted(what: str) -> bool:
+def noted(what: str) -> object:
+    """What was kept so; None where nothing was."""
     context = click.get_current_context(silent=True)
-    return bool(context is not None and context.meta.get(what))
+    return None if context is None else context.meta.get(what)
 
 
 def refuse_link_out(path: Path) -> None:
@@ -46,7 +48,7 @@ def refuse_link_out(path: Path) -> None:
     A link out of the repository, or out of the current folder where there is none, leads to what
     whoever sent the repository may not read.
     """
-    if not _noted(_FOR_OTHERS):
+    if noted(FORM) not in REVIEW_FORMATS:
         return
     seems = Path(os.path.abspath(path))  # noqa: PTH100 (resolve() would follow the links)
     tops = (above for above in seems.parents if (above / ".git").exists())
@@ -167,7 +169,7 @@ def _write_beside(name: Path, path: Path, data: bytes, ready: dict[Path, Path]) 
         if left not in ready.values():
             left.unlink(missing_ok=True)
     before = path.stat() if path.exists() else None
-    if before is not None and not before.st_mode & 0o222 and not _noted(_FORCE):
+    if before is not None and not before.st_mode & 0o222 and not noted(FORCE):
         raise InputError(f"{name} is marked as not to be written; --force replaces it all the same")
     neighbour = path.with_name(f".{path.name[:100]}{_ASIDE}{os.urandom(8).hex()}")
     with neighbour.open("xb") as file:

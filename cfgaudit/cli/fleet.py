@@ -20,6 +20,7 @@ from cfgaudit.cli.auditing import (
 from cfgaudit.cli.folder import changes_told
 from cfgaudit.cli.inputs import Inputs, read_bytes, shared_out
 from cfgaudit.cli.options import (
+    AUDIT_STATUSES,
     AskedOfAll,
     JudgedBy,
     ReadBy,
@@ -29,10 +30,8 @@ from cfgaudit.cli.options import (
     output_options,
     reading_options,
     secrets_option,
-    statuses,
 )
-from cfgaudit.cli.output import Output
-from cfgaudit.cli.progress import watched
+from cfgaudit.cli.output import Output, watched
 from cfgaudit.dialects.opening import Opened
 from cfgaudit.reading.text import BOUNDS
 from cfgaudit.reports.compare import masked_row
@@ -66,11 +65,7 @@ together_options = bundle(
 )
 
 
-@click.command(
-    epilog=statuses(
-        "findings at or above --fail-on", "it could not be done, or a dump was not audited"
-    )
-)
+@click.command(epilog=AUDIT_STATUSES)
 @click.argument("places", metavar="DIR...", nargs=-1)
 @click.option("--match", metavar="PATTERN", multiple=True, help="Only files so named, as '*.dump'.")
 @reading_options(stdin=False)

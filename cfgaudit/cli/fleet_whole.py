@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator, Sequence
+from contextlib import closing
 from functools import partial
 from pathlib import Path
 
@@ -14,14 +15,13 @@ from cfgaudit.audit.overview import Overview, overview
 from cfgaudit.audit.record import NO_DIALECT, Desk, Record, digest_of, stamp_of
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
-from cfgaudit.cli import InputError, reason_of, say
+from cfgaudit.cli import InputError, Refusing, reason_of, say
 from cfgaudit.cli.auditing import audited, day_of, fail_on, rules_of
 from cfgaudit.cli.folder import FolderSettings, named_sheets
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import AskedOfAll, JudgedBy, ReadBy
-from cfgaudit.cli.output import Output, write_and_tell
-from cfgaudit.cli.progress import ProgressLine
-from cfgaudit.reports.overview import answer_json, answer_screen, overview_json, overview_screen
+from cfgaudit.cli.output import Output, ProgressLine, write_and_tell
+from cfgaudit.reports.fleet import answer_json, answer_screen, overview_json, overview_screen
 from cfgaudit.rules.rule import Level, usual_limits
 from cfgaudit.settings import Settings
 
@@ -130,27 +130,23 @@ def whole_fleet(
     level = fail_on(Inputs(reading), _inside(places), judging)
     crew = _crew(asked)
     making = partial(FolderDesks, reading, judging)
-    try:
-        shelf: Shelf = MemoryShelf() if asked.shelf is None else FileShelf(asked.shelf)
-        try:
-            if not nothing_new:
-                _work(_found(places, match, asked.listed), making, crew, shelf)
-                _tell_tables(Inputs(reading), shelf)
-            if isinstance(shelf, FileShelf):
-                _write_tables(shelf, asked.parquet)
-                if asked.query is not None:
-                    table = shelf.query(asked.query)
-                    if table.more:
-                        say(
-                            f"only the first {len(table.rows):,} rows; --parquet writes all of them"
-                        )
-                    out.put(lambda width: answer_screen(table, width), lambda: answer_json(table))
-                    return 0
-            found = overview(shelf)
-        finally:
-            shelf.close()
-    except ShelfError as error:
-        raise InputError(str(error)) from None
+    with (
+        Refusing(ShelfError),
+        closing(MemoryShelf() if asked.shelf is None else FileShelf(asked.shelf)) as shelf,
+    ):
+        if not nothing_new:
+            _work(_found(places, match, asked.listed), making, crew, shelf)
+            _tell_tables(Inputs(reading), shelf)
+        if isinstance(shelf, FileShelf):
+            for file in shelf.to_parquet(asked.parquet) if asked.parquet is not None else ():
+                say(f"written: {file}")
+            if asked.query is not None:
+                table = shelf.query(asked.query)
+                if table.more:
+                    say(f"only the first {len(table.rows):,} rows; --parquet writes all of them")
+                out.put(lambda width: answer_screen(table, width), lambda: answer_json(table))
+                return 0
+        found = overview(shelf)
     if not found.craft and {entry.reason for entry in found.refused} <= {NO_DIALECT}:
         raise InputError(f"no dialect knows any file in {', '.join(places)}")
     if asked.limits is not None:
@@ -238,11 +234,6 @@ def _tell_tables(inputs: Inputs, shelf: Shelf) -> None:
     )
     for line in inputs.unmatched_tables(crafts):
         say(line)
-
-
-def _write_tables(shelf: FileShelf, folder: str | None) -> None:
-    for file in shelf.to_parquet(folder) if folder is not None else ():
-        say(f"written: {file}")
 
 
 class _ProgressTeller:

@@ -5,7 +5,7 @@ What they say of the audit itself is understood in house.py, which wants the rul
 
 import os
 from collections.abc import Collection, Iterable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple, NoReturn
 
@@ -13,13 +13,16 @@ import click
 
 from cfgaudit.cli import InputError, did_you_mean
 from cfgaudit.cli.files import note_read, refuse_link_out
-from cfgaudit.reading.text import bounded_bytes
-from cfgaudit.reading.toml import TomlError, parsed
+from cfgaudit.reading.text import Place, bounded_bytes
+from cfgaudit.reading.toml import Key, TomlError, line_of, parsed, places
 
 _KEYS = {"dialects", "fail_on"}
 _HOUSE = {"limits", "limit", "waive"}  # tables that house.py understands
 _CRAFT = {"craft"}
 _TABLES = {"cfgaudit", *_CRAFT, *_HOUSE}  # what a cfgaudit.toml can hold
+
+
+_places = lru_cache(maxsize=4)(places)  # many a place of one file is asked for
 
 
 class FolderTables(NamedTuple):
@@ -33,6 +36,14 @@ class FolderTables(NamedTuple):
     text: str
     above: tuple[str, ...]
     tables: dict[str, Any]
+
+    def place(self, keys: Key) -> Place:
+        """Where a path below the tables stands."""
+        return Place(shown(self.file), line_of(_places(self.text), (*self.above, *keys)))
+
+    def refuse(self, keys: Key, message: str) -> NoReturn:
+        """Raise InputError for what stands there."""
+        raise InputError(f"{self.place(keys)}: {message}")
 
 
 class FolderSettings(NamedTuple):
@@ -91,13 +102,10 @@ def changes_told(settings: FolderSettings) -> str:
     Also what they keep from being used: settings further up.
     """
     over = passed_over(settings.file) if settings.found and settings.file is not None else None
-    told = [line for line in (_changes(settings), over and _unused(settings, over)) if line]
-    return "; ".join(told)
-
-
-def _unused(settings: FolderSettings, over: Path) -> str:
-    assert settings.file is not None  # as something is passed over for it
-    return f"{shown(settings.file)} is used here, and {shown(over)} further up is not"
+    told = [_changes(settings)]
+    if settings.file is not None and over is not None:
+        told.append(f"{shown(settings.file)} is used here, and {shown(over)} further up is not")
+    return "; ".join(filter(None, told))
 
 
 def _changes(settings: FolderSettings) -> str:
@@ -212,7 +220,7 @@ class NamedSheets(NamedTuple):
         path = self.tables.file.parent / file
         if file and not is_file(path):
             keys = ("build",) if own is None else (own, "build")
-            _refuse(self.tables, keys, f"build: there is no {file}")
+            self.tables.refuse(("craft", *keys), f"build: there is no {file}")
         return shown(path) if file else ""
 
     def unmatched(self, names: Collection[str], dumps: Iterable[str]) -> Iterator[str]:
@@ -234,14 +242,15 @@ class NamedSheets(NamedTuple):
                 hint = hint or did_you_mean(own, names, start="; did")
                 if self.usual and not hint:
                     continue  # the craft has a sheet, and that table is of none like it
-                yield f"{_at(self.tables, (own,))}: [craft.{own}] is of no craft here{hint}"
+                place = self.tables.place(("craft", own))
+                yield f"{place}: [craft.{own}] is of no craft here{hint}"
 
 
 def named_sheets(tables: FolderTables) -> NamedSheets:
     """Understand [craft] and what is below it. Raises InputError, with file and line."""
     said = tables.tables["craft"]
     if not isinstance(said, dict):
-        _refuse(tables, (), "[craft] must be a table")
+        tables.refuse(("craft",), "[craft] must be a table")
     _only_builds(tables, said)
     own = {name: value["build"] for name, value in said.items() if isinstance(value, dict)}
     return NamedSheets(tables, said.get("build", ""), own)
@@ -253,25 +262,15 @@ def _only_builds(craft: FolderTables, said: dict[str, Any]) -> None:
         if isinstance(value, dict):
             for key in value:
                 if key != "build":
-                    _refuse(craft, (name, key), f"{key} is no setting of a craft; build is")
+                    craft.refuse(("craft", name, key), f"{key} is no setting of a craft; build is")
             if not isinstance(value.get("build"), str):
-                _refuse(craft, (name,), f'[craft.{name}] wants build = "FILE"')
+                craft.refuse(("craft", name), f'[craft.{name}] wants build = "FILE"')
         elif name != "build":
-            _refuse(craft, (name,), f"{name} is no setting of [craft]; build is, or [craft.NAME]")
+            craft.refuse(
+                ("craft", name), f"{name} is no setting of [craft]; build is, or [craft.NAME]"
+            )
         elif not isinstance(value, str):
-            _refuse(craft, (name,), 'build wants the name of a file, as in build = "FILE"')
-
-
-def _refuse(craft: FolderTables, keys: tuple[str, ...], message: str) -> NoReturn:
-    raise InputError(f"{_at(craft, keys)}: {message}")
-
-
-def _at(craft: FolderTables, keys: tuple[str, ...]) -> str:
-    """The line of a path below [craft]."""
-    from cfgaudit.reading.toml import line_of, places  # only for what is wrong
-
-    line = line_of(places(craft.text), (*craft.above, "craft", *keys))
-    return f"{shown(craft.file)}:{line}"
+            craft.refuse(("craft", name), 'build wants the name of a file, as in build = "FILE"')
 
 
 def dialect_files(top: Path, beside: Iterable[str]) -> tuple[Path, ...]:

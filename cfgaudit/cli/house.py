@@ -3,15 +3,14 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from math import isfinite
-from typing import Any, NamedTuple, NoReturn
+from typing import Any, NamedTuple
 
 from cfgaudit.audit.plugins import Plugins
 from cfgaudit.audit.waivers import RULES as WAIVER_RULES
 from cfgaudit.audit.waivers import Waiver
 from cfgaudit.cli import InputError, did_you_mean
-from cfgaudit.cli.folder import FolderTables, shown
-from cfgaudit.reading.text import Place
-from cfgaudit.reading.toml import Key, line_of, places
+from cfgaudit.cli.folder import FolderTables
+from cfgaudit.reading.toml import Key
 from cfgaudit.rules.book import every_rule
 from cfgaudit.rules.house import (
     COMPARISONS,
@@ -49,7 +48,7 @@ def read_house(house: FolderTables, plugins: Plugins) -> HouseRules:
 
     A waiver may be of a plug-in's rule, also where that plug-in had to be left out.
     """
-    tables = _Tables(house)
+    tables = _Tables(*house)
     limits = _limits(tables)
     own = _house_limits(tables)
     rules = tuple(house_rule(limit) for limit in own)
@@ -58,31 +57,19 @@ def read_house(house: FolderTables, plugins: Plugins) -> HouseRules:
     return HouseRules(limits, rules, tuple(_waivers(tables, known, absent)))
 
 
-class _Tables:
-    """The tables of one file, and where everything in them stands."""
-
-    def __init__(self, house: FolderTables) -> None:
-        self._house = house
-        self._file = shown(house.file)
-        self._places = places(house.text)
-
-    def place(self, path: Key) -> Place:
-        """Where a path below the tables stands."""
-        return Place(self._file, line_of(self._places, (*self._house.above, *path)))
-
-    def refuse(self, path: Key, message: str) -> NoReturn:
-        raise InputError(f"{self.place(path)}: {message}")
+class _Tables(FolderTables):
+    """The tables of one file, as they are understood one by one."""
 
     def table(self, name: str) -> Mapping[str, Any]:
         """The table of this name, perhaps empty."""
-        found = self._house.tables.get(name, {})
+        found = self.tables.get(name, {})
         if not isinstance(found, dict):
             self.refuse((name,), f"{_MARKS[name]} must be one table{self._meant(name)}")
         return found
 
     def entries(self, name: str, keys: Iterable[str]) -> Iterator[tuple[Key, Mapping[str, Any]]]:
         """The tables of an array of tables, each with its path, holding no other keys."""
-        found = self._house.tables.get(name, [])
+        found = self.tables.get(name, [])
         if not isinstance(found, list) or not all(isinstance(entry, dict) for entry in found):
             self.refuse((name,), f"{_MARKS[name]} is expected, in two brackets{self._meant(name)}")
         for number, entry in enumerate(found):
@@ -103,7 +90,7 @@ class _Tables:
                 hint = did_you_mean(key, known, start="; did") or f"; it holds {', '.join(known)}"
                 self.refuse((*at, key), f"{key} is no key of {where}{hint}")
 
-    def text(self, entry: Mapping[str, Any], at: Key, key: str, example: str) -> str:
+    def needed(self, entry: Mapping[str, Any], at: Key, key: str, example: str) -> str:
         """A text that must be there."""
         found = entry.get(key, "")
         if not isinstance(found, str) or not found.strip():
@@ -186,13 +173,13 @@ def _house_limit(tables: _Tables, at: Key, entry: Mapping[str, Any]) -> HouseLim
     level = entry.get("level", "warning")
     if level not in list(Level):
         tables.refuse((*at, "level"), f"level must be {', '.join(Level)}")
-    because = tables.text(entry, at, "because", '"the reason, in a sentence"')
+    because = tables.needed(entry, at, "because", '"the reason, in a sentence"')
     return HouseLimit(wanted, when, Level(level), because, tables.place(at))
 
 
 def _condition(tables: _Tables, at: Key, entry: Mapping[str, Any]) -> Condition:
     """A setting and its one comparison."""
-    setting = tables.text(entry, at, "setting", '"a neutral path", such as "home.ceiling"')
+    setting = tables.needed(entry, at, "setting", '"a neutral path", such as "home.ceiling"')
     words = [word for word in entry if word in COMPARISONS]
     if not words:
         tables.refuse(at, f"{setting}: one comparison is expected: {', '.join(COMPARISONS)}")
@@ -247,7 +234,7 @@ def _texts(tables: _Tables, path: Key, value: object) -> list[str]:
 def _waivers(tables: _Tables, known: Sequence[str], absent: Collection[str]) -> Iterator[Waiver]:
     """The waivers of rules that are known, or would be if their area's plug-in were whole."""
     for at, entry in tables.entries("waive", _WAIVER_KEYS):
-        rule_id = tables.text(entry, at, "rule", '"the id of a rule"')
+        rule_id = tables.needed(entry, at, "rule", '"the id of a rule"')
         if rule_id in [rule.id for rule in WAIVER_RULES]:
             tables.refuse((*at, "rule"), f"{rule_id} can't be waived: it watches over the waivers")
         if rule_id not in known and rule_id.partition("/")[0] not in absent:
@@ -260,7 +247,7 @@ def _waivers(tables: _Tables, known: Sequence[str], absent: Collection[str]) -> 
             tables.refuse((*at, "at"), f"there is no setting {path!r}{hint}")
         yield Waiver(
             rule_id,
-            tables.text(entry, at, "because", '"the reason, in a sentence"'),
+            tables.needed(entry, at, "because", '"the reason, in a sentence"'),
             _until(tables, at, entry),
             tables.place(at),
             path,

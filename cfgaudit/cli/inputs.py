@@ -1,4 +1,7 @@
-"""Reads what the user names: dumps, dialects, build sheets, and several dumps as one craft."""
+"""Reads what the user names: dumps, dialects, build sheets, and several dumps as one craft.
+
+And writes dumps back that were edited.
+"""
 
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -8,8 +11,8 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from cfgaudit.cli import InputError, reason_of, say
-from cfgaudit.cli.files import note_read, refuse_link_out
+from cfgaudit.cli import InputError, Refusing, reason_of, say
+from cfgaudit.cli.files import note_read, refuse_link_out, write_together
 from cfgaudit.cli.folder import (
     FolderSettings,
     NamedSheets,
@@ -20,6 +23,7 @@ from cfgaudit.cli.folder import (
     shown,
 )
 from cfgaudit.cli.options import ReadBy, bounds_asked_for
+from cfgaudit.cli.output import watched
 from cfgaudit.dialects.dialect import Dialect, DialectError, load_dialect
 from cfgaudit.dialects.opening import (
     NoSuchPart,
@@ -29,7 +33,7 @@ from cfgaudit.dialects.opening import (
     open_every,
     parts_of,
 )
-from cfgaudit.reading.text import bounded_bytes
+from cfgaudit.reading.text import FileText, bounded_bytes
 from cfgaudit.settings import Origin, Settings
 
 if TYPE_CHECKING:  # most folders have no rules of their own; reading alone wants none
@@ -37,6 +41,7 @@ if TYPE_CHECKING:  # most folders have no rules of their own; reading alone want
     from cfgaudit.audit.plugins import Plugins
     from cfgaudit.cli.house import HouseRules
     from cfgaudit.dialects.editor import Dumps
+    from cfgaudit.dialects.patch import Hunk
 
 _TOP = 4_000  # bytes of a dump in which its firmware usually names itself
 _USUAL = ReadBy()
@@ -127,8 +132,6 @@ class Inputs:
             self._find_folders(dumps)
         pairs = list(zip(dumps, theirs, strict=True))
         if len(pairs) > 2:
-            from cfgaudit.cli.progress import watched  # two are soon read
-
             return [self.open(dump, own) for dump, own in watched(pairs, "reading")]
         return [self.open(dump, own) for dump, own in pairs]
 
@@ -204,10 +207,8 @@ class Inputs:
         """Every dump that the bytes hold, read as the file of that path. Raises InputError."""
         known = list(self._dialects(dump, data))
         chosen = None if named is None else self._chosen(named, known)
-        try:
+        with Refusing(DialectError):
             return open_every(name, data, known, chosen)
-        except DialectError as error:
-            raise InputError(str(error)) from None
 
     def known(self, dump: str) -> tuple[tuple[Dialect, ...], Dialect | None]:
         """Every dialect that the dump of a path may be read in, and the one that was asked for.
@@ -224,10 +225,8 @@ class Inputs:
         if path not in self._loaded:
             refuse_link_out(path)
             note_read(path)
-            try:
+            with Refusing(DialectError):
                 self._loaded[path] = load_dialect(path)
-            except DialectError as error:
-                raise InputError(str(error)) from None
         return self._loaded[path]
 
     def _chosen(self, named: str, dialects: Sequence[Dialect]) -> Dialect:
@@ -592,3 +591,53 @@ def read_bytes(dump: str, stdin_name: str) -> tuple[bytes, str]:
 def read_twice() -> click.UsageError:
     """The refusal of a second `-`."""
     return click.UsageError("standard input can be read once; `-` is named twice")
+
+
+def refuse_stream(write: bool, files: Sequence[str]) -> None:
+    """Standard input can't be edited in place. Raises UsageError."""
+    if write and "-" in files:
+        raise click.UsageError("--write edits a file; standard input can't be edited in place")
+
+
+def write_back(files: Sequence[str], before: "Dumps", after: "Dumps") -> tuple[str, ...]:
+    """Write each file whose dump changed, and give their names. Raises InputError.
+
+    A file that has changed since it was read is left alone, and so are all others then. Several
+    dumps of one file (`paste.txt#2`) are put into it together. What each file was stands beside it
+    then, for `confirm --before`.
+    """
+    from cfgaudit.dialects.patch import hunks  # most commands write nothing
+
+    names: dict[Path, str] = {}
+    texts: dict[Path, FileText] = {}
+    changes: dict[Path, list[Hunk]] = {}
+    for file, old, new in zip(files, before, after, strict=True):
+        made = hunks(old.document.text, new.document.text)
+        if made:
+            name = file_and_part(file)[0]
+            path = Path(name).resolve()
+            names.setdefault(path, name)
+            texts[path] = old.document.text
+            changes.setdefault(path, []).extend(made)
+    wanted = {p: _changed(names[p], texts[p], made) for p, made in changes.items()}
+    kept = {p.with_name(f"{p.name}.before"): texts[p].to_bytes() for p in wanted}
+    write_together(
+        {**kept, **{Path(names[p]): data for p, data in wanted.items()}},
+        {Path(names[p]): text.to_bytes() for p, text in texts.items()},
+    )
+    return tuple(names.values())
+
+
+def _changed(file: str, text: FileText, made: "Sequence[Hunk]") -> bytes:
+    """A file's bytes with the changes of all its dumps made. Raises InputError."""
+    from cfgaudit.dialects.patch import patched
+
+    data = read_bytes(file, file)[0]
+    if data != text.to_bytes():
+        raise InputError(f"{file} has changed since it was read; nothing was written")
+    try:
+        return patched(data, text.encoding, text.bom, sorted(set(made)))
+    except ValueError:
+        raise InputError(
+            f"{file} would be changed twice at one place; nothing was written"
+        ) from None

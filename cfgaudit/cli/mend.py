@@ -7,20 +7,15 @@ import click
 from cfgaudit.audit.engine import Finding
 from cfgaudit.cli import did_you_mean
 from cfgaudit.cli.auditing import exit_status, judge_of
-from cfgaudit.cli.changing import (
-    lines_option,
-    put_lines,
-    refuse_stream,
-    write_back,
-    write_option,
-)
-from cfgaudit.cli.inputs import Inputs, refuse_unmerged
+from cfgaudit.cli.inputs import Inputs, refuse_stream, refuse_unmerged, write_back
 from cfgaudit.cli.options import (
     JudgedBy,
     ReadBy,
     judging_options,
+    lines_option,
     output_options,
     reading_options,
+    write_option,
 )
 from cfgaudit.cli.output import Output
 from cfgaudit.dialects.editor import line_changes
@@ -65,7 +60,7 @@ def command(
     changes = line_changes(done.before, done.after)
     written = write_back(files, done.before, done.after) if write else ()
     if lines:
-        put_lines(out, changes)
+        out.put_lines(changes)
         return exit_status(inputs, dump, judging, [done.last])
     out.put(
         lambda width: mend_screen(done, changes, written, width=width),

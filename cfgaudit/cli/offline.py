@@ -13,7 +13,8 @@ import re
 import sys
 import tomllib
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import reduce
 from pathlib import Path
@@ -125,18 +126,20 @@ def _take_record(name: str, data: bytes) -> Reply:
 
 
 def _take_settings(_: str, data: bytes) -> Reply:
-    """The folder's settings, unless they can't be read; then those before them stay."""
-    file = Path(SETTINGS)
+    """The folder's settings, unless they can't be read."""
+    found = _put_if(Path(SETTINGS), data, lambda: _tried("check"), fails=2)
+    return _refused(found) if found.status == 2 else {"kind": "settings", "names": [SETTINGS]}
+
+
+def _put_if(file: Path, data: bytes, tried: Callable[[], CallOutput], fails: int) -> CallOutput:
+    """Write a file, and give what a command says then; where it `fails`, as it was before."""
     before = file.read_bytes() if file.is_file() else None
+    file.parent.mkdir(parents=True, exist_ok=True)
     file.write_bytes(data)
-    found = _tried("check")
-    if found.status != 2:
-        return {"kind": "settings", "names": [SETTINGS]}
-    if before is None:
-        file.unlink()
-    else:
-        file.write_bytes(before)
-    return _refused(found)
+    found = tried()
+    if found.status >= fails:
+        file.unlink() if before is None else file.write_bytes(before)
+    return found
 
 
 def _tried(command: str) -> CallOutput:
@@ -151,15 +154,8 @@ def _take_dialect(name: str, data: bytes) -> Reply:
     """Into the folder that the settings list; where they list none it is named at each call."""
     folder = _dialect_folder()
     file = Path(name) if folder is None else folder / name
-    before = file.read_bytes() if file.is_file() else None
-    file.parent.mkdir(parents=True, exist_ok=True)
-    file.write_bytes(data)
-    checked = call("dialect", "check", "--", str(file))
+    checked = _put_if(file, data, lambda: call("dialect", "check", "--", str(file)), fails=1)
     if checked.status:
-        if before is None:
-            file.unlink()
-        else:
-            file.write_bytes(before)
         return _refused(checked)
     return {"kind": "dialect", "names": [str(file)], "named": folder is None, **_lesson_in(data)}
 
@@ -442,17 +438,14 @@ def _lines(name: str, is_sheet: bool) -> list[str]:
     return [safe(line.rstrip()[:_LONGEST]) for line in read_text(data).lines]
 
 
-class _columns:  # noqa: N801 (it is used as a word)
+@contextmanager
+def _columns(many: int) -> Iterator[None]:
     """Lays text out in so many columns while it holds."""
-
-    def __init__(self, many: int) -> None:
-        self._many = str(many)
-
-    def __enter__(self) -> None:
-        self._before, os.environ["COLUMNS"] = os.environ["COLUMNS"], self._many
-
-    def __exit__(self, *_: object) -> None:
-        os.environ["COLUMNS"] = self._before
+    before, os.environ["COLUMNS"] = os.environ["COLUMNS"], str(many)
+    try:
+        yield
+    finally:
+        os.environ["COLUMNS"] = before
 
 
 class _LeastRecent(OrderedDict[Any, Any]):

@@ -7,19 +7,22 @@ from typing import Any, NamedTuple, TypeVar, cast
 
 import click
 
-from cfgaudit.cli.files import note_for_others, note_force, refuse_own_input
+from cfgaudit.cli.files import FORCE, FORM, NO_LIMITS, noted, noting, refuse_own_input
 from cfgaudit.cli.output import Output
 from cfgaudit.reading.text import BOUNDS, NO_BOUNDS, Bounds
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
-_NO_LIMITS = "cfgaudit.no_limits"  # where click keeps what the option said, for this one call
-
 
 def statuses(one: str, two: str = "it could not be done") -> str:
     """What each exit status of a command means, for the end of its help."""
     return f"Exit status: 0 fine, 1 {one}, 2 {two}."
+
+
+AUDIT_STATUSES = statuses(
+    "findings at or above --fail-on", "it could not be done, or a dump was not audited"
+)
 
 
 class ReadBy(NamedTuple):
@@ -88,14 +91,9 @@ def bundle(name: str, kind: type[Any], *options: Option) -> Callable[[Command], 
     return decorate
 
 
-def _note_no_limits(context: click.Context, _: click.Parameter, asked: bool) -> None:
-    context.meta[_NO_LIMITS] = asked
-
-
 def bounds_asked_for() -> Bounds:
     """How much of a stranger's file the command that is running reads."""
-    context = click.get_current_context(silent=True)
-    return NO_BOUNDS if context is not None and context.meta.get(_NO_LIMITS) else BOUNDS
+    return NO_BOUNDS if noted(NO_LIMITS) else BOUNDS
 
 
 def _one_dialect(context: click.Context, _: click.Parameter, given: tuple[str, ...]) -> str | None:
@@ -133,7 +131,7 @@ _LIMITS = click.option(
     "--no-limits",
     is_flag=True,
     expose_value=False,
-    callback=_note_no_limits,
+    callback=noting(NO_LIMITS),
     help="Read files, lines and blocks of any size; report every finding and difference.",
 )
 _SETTINGS = click.option(
@@ -148,7 +146,7 @@ force_option = click.option(
     "--force",
     is_flag=True,
     expose_value=False,
-    callback=note_force,
+    callback=noting(FORCE),
     help="Replace a file that is marked as not to be written, too.",
 )
 _COLOR = click.option(
@@ -212,7 +210,7 @@ def output_options(*formats: str, color: bool = True) -> Callable[[Command], Com
         "form",
         type=click.Choice(formats),
         default=formats[0] if formats else None,
-        callback=note_for_others,
+        callback=noting(FORM),
         help=f"How to report ({formats[0] if formats else ''}, if not told otherwise).",
     )
     options = [*([form] if formats else []), _OUTPUT, force_option, *([_COLOR] if color else [])]
@@ -236,6 +234,14 @@ links_option = click.option(
     metavar="URL",
     default="",
     help="Where the repository can be seen: in Markdown, lines are links below it.",
+)
+write_option = click.option(
+    "--write",
+    is_flag=True,
+    help="Edit the file in place, keeping every other byte; what it was is kept as FILE.before.",
+)
+lines_option = click.option(
+    "--lines", is_flag=True, help="Only the lines to type in, under those that open them."
 )
 stdin_option = _STDIN
 

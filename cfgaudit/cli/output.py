@@ -1,19 +1,32 @@
-"""Where results go: standard output, or files that are written whole or not at all."""
+"""Where results go: standard output, or files that are written whole or not at all.
+
+And how far long work has come: one line on the standard error of a terminal, from a second on.
+"""
 
 import os
 import sys
-from collections.abc import Callable, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
 from cfgaudit.cli import InputError, reason_of, say
 from cfgaudit.cli.files import is_stdout, refuse_own_input, write_atomically
+from cfgaudit.reading.safe import safe
 from cfgaudit.reports.screen import Screen
 
-if TYPE_CHECKING:
-    from cfgaudit.reports.review import Review
+if TYPE_CHECKING:  # most work is done before it would be loaded
+    from rich.progress import Progress, TaskID
 
+    from cfgaudit.dialects.editor import LineChange
+
+T = TypeVar("T")
 _WIDEST = 100  # characters; longer lines are hard to read
+AFTER: Final = 1.0  # s: work that takes less says nothing
+_AGAIN: Final = 0.2  # s between two words
+_HEIGHT: Final = 24  # lines of a terminal; one is used
+_MINUTE: Final = 60.0
+_ROUGH: Final = 90.0  # s: from here on it is told in minutes
 
 
 class Output(NamedTuple):
@@ -42,6 +55,14 @@ class Output(NamedTuple):
             if also is not None:
                 made.explain_names(also())
             self.put_screen(made)
+
+    def put_lines(self, changes: "Sequence[LineChange]") -> None:
+        """Report only the lines to type in; that nothing is known to save them is said beside."""
+        from cfgaudit.reports.lines import lines_text, unsaved_in  # most commands have none
+
+        self.put_text(lines_text(changes))
+        if unsaved := unsaved_in(changes):
+            say(unsaved)
 
     def put_screen(self, screen: Screen) -> None:
         """Print a screen, or write it to a file without colour."""
@@ -122,21 +143,70 @@ def write_and_tell(file: str, data: bytes) -> None:
     say(f"written: {file}")
 
 
-def review_text(form: str, review: "Review", fail_on: str) -> str:
-    """What is told, as SARIF, JUnit XML (by what fails) or lines for GitHub; only that is loaded.
+class ProgressLine:
+    """A line that is written over and over, and gone at the end; on no terminal it says nothing."""
 
-    Markdown is not among them, since check and diff tell other things in it.
+    def __init__(self) -> None:
+        self._shown: tuple[Progress, TaskID] | None = None
+        self._terminal = sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
+        self.began = time.monotonic()
+        self._next = self.began + AFTER
+
+    def say(self, text: Callable[[], str]) -> None:
+        """Say how far it is, unless that was said a moment ago; the text is made where it is."""
+        if not self._terminal or time.monotonic() < self._next:
+            return
+        self._next = time.monotonic() + _AGAIN
+        if self._shown is None:
+            from rich.console import Console
+            from rich.progress import Progress, TextColumn
+
+            column = TextColumn("{task.description}", markup=False)
+            # both sizes, as rich takes what the environment says of them for numbers
+            console = Console(stderr=True, width=screen_width(), height=_HEIGHT)
+            shown = Progress(column, console=console, transient=True)
+            shown.start()
+            self._shown = shown, shown.add_task("")
+        shown, task = self._shown
+        shown.update(task, description=safe(text()))
+
+    def end(self) -> None:
+        """Take the line away."""
+        if self._shown is not None:
+            self._shown[0].stop()
+            self._shown = None
+
+
+def watched(items: Sequence[T], doing: str, so_far: Callable[[], str] | None = None) -> Iterator[T]:
+    """The items one by one, with a line that says how far it is, what was found and how long yet.
+
+    `doing` is the work in one word, `so_far` what was found, said anew each time.
     """
-    if form == "sarif":
-        from cfgaudit.reports.sarif import sarif_text
+    line, done = ProgressLine(), 0
 
-        return sarif_text(review)
-    if form == "junit":
-        from cfgaudit.reports.junit import junit_text
+    def told() -> str:
+        found = so_far() if so_far is not None else ""
+        return how_far(doing, done, len(items), time.monotonic() - line.began, found)
 
-        return junit_text(review, fail_on)
-    if form == "github":
-        from cfgaudit.reports.github import github_text
+    try:
+        for done, item in enumerate(items):  # noqa: B007 (it is told)
+            line.say(told)
+            yield item
+    finally:
+        line.end()
 
-        return github_text(review)
-    raise ValueError(form)
+
+def how_far(doing: str, done: int, total: int, taken: float, found: str = "") -> str:
+    """How far work has come after `taken` seconds, and how long it will take yet at that pace.
+
+    >>> how_far("auditing", 731, 2000, 73.1, "9 errors so far")
+    'auditing 731 of 2,000, 9 errors so far, about 2 min left'
+    >>> how_far("reading", 0, 12, 1.5)
+    'reading 0 of 12'
+    """
+    said = [f"{doing} {done:,} of {total:,}", *([found] if found else [])]
+    if done:
+        left = taken / done * (total - done)
+        least = f"{left / _MINUTE:.0f} min" if left >= _ROUGH else f"{max(left, 1):.0f} s"
+        said.append(f"about {least} left")
+    return ", ".join(said)

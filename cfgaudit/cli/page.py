@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import InputError, say
+from cfgaudit.cli import InputError, Refusing, say
 from cfgaudit.cli.folder import FolderSettings, folder_settings, is_file
 
 if TYPE_CHECKING:  # loaded where it is used
@@ -51,7 +51,7 @@ def command(folder: str, output: str, runtime: str | None) -> int:
         made.packages,
         tarred(inside),
         start.resolve().relative_to(top).as_posix(),
-        [_from(file, start) for file in files],
+        [os.path.relpath(file, start.resolve()) for file in files],
         _plugins(),
     )
     data = offline_html(contents).encode("utf-8")
@@ -82,11 +82,9 @@ def _runtime(named: str | None) -> "Runtime":
     """The browser's Python with all that it needs. Raises InputError."""
     from cfgaudit.work.page_runtime import CannotMake, made_runtime, runtime_folder
 
-    try:
-        with runtime_folder() if named is None else nullcontext(Path(named)) as folder:
-            return made_runtime(folder)
-    except CannotMake as error:
-        raise InputError(str(error)) from None
+    unpacked = runtime_folder() if named is None else nullcontext(Path(named))
+    with Refusing(CannotMake), unpacked as folder:
+        return made_runtime(folder)
 
 
 def _top(folders: list[Path]) -> Path:
@@ -95,10 +93,6 @@ def _top(folders: list[Path]) -> Path:
         return Path(os.path.commonpath(folders))
     except ValueError:  # on several drives
         raise InputError("the dialects, sheets and settings are on several drives") from None
-
-
-def _from(file: Path, start: Path) -> str:
-    return os.path.relpath(file, start.resolve())
 
 
 def _plugins() -> list[str]:

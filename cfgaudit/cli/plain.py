@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli import InputError, say
+from cfgaudit.cli import InputError, Refusing, say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.inputs import Inputs, refuse_unmerged
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
@@ -105,10 +105,8 @@ def _one_in_place(inputs: Inputs, dump: str, write: bool) -> bool:
     if opened.document.part is not None:
         raise InputError(f"{dump} is one of several dumps in a file; each wants a file of its own")
     before = opened.document.to_bytes()
-    try:
+    with Refusing(CannotFormat):
         after = formatted(dump, before)
-    except CannotFormat as error:
-        raise InputError(str(error)) from None
     if before == after:
         return False
     if write:

@@ -8,31 +8,54 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache, reduce
 from pathlib import Path
-from typing import TYPE_CHECKING
+from zlib import crc32
 
 import click
 
+from cfgaudit import __version__
 from cfgaudit.cli import InputError, say
 from cfgaudit.cli.files import refuse_own_input, write_atomically
 from cfgaudit.cli.inputs import read_bytes
 from cfgaudit.cli.output import screen_width
+from cfgaudit.dialects.dialect import DialectError, load_dialect
 from cfgaudit.dialects.opening import GENERIC, Opened, open_dump
+from cfgaudit.dialects.plain import read_plain
 from cfgaudit.dialects.raw import is_secret_path
+from cfgaudit.dialects.reader import read_settings
 from cfgaudit.dialects.redaction import redact
+from cfgaudit.reading.document import Document
 from cfgaudit.reading.private import HIDDEN, secret_parts
 from cfgaudit.reading.text import FileText, bounded_bytes, read_text
 from cfgaudit.reading.toml import parsed
 from cfgaudit.reports import teaching as told
 from cfgaudit.reports.screen import Screen, safe_lines
+from cfgaudit.settings import Settings
+from cfgaudit.teach.asking import (
+    NOTHING_SAID,
+    Answer,
+    LineQuestion,
+    Question,
+    State,
+    answered,
+    begun,
+    beside,
+    checked,
+    checked_of_line,
+    in_place,
+    mark_of,
+    named_small,
+    question,
+    read_otherwise,
+    taught,
+    taught_from,
+    undone,
+    with_all,
+)
+from cfgaudit.teach.by_hand import HandEdits, by_hand
+from cfgaudit.teach.telling import meant
+from cfgaudit.teach.write import Draft, KnownWords, draft_dialect
 from cfgaudit.vocabulary.kinds import BadValue
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from cfgaudit.settings import Settings
-    from cfgaudit.teach.asking import Answer, LineQuestion, Question, State
-    from cfgaudit.teach.by_hand import HandEdits
-    from cfgaudit.teach.write import KnownWords
+from cfgaudit.vocabulary.paths import declared
 
 _MARK = "# told: "  # before an answer that the dialect file keeps
 _DONT_KNOW = ("?", "s", "")
@@ -71,60 +94,54 @@ def teach(
     the same --output the asking goes on where it stopped. Several dumps of the firmware tell more.
     """
     state = begun_with(dumps, name)
-    _refuse_empty(state)
-    file = Path(output or f"{name or _name_of(state)}.toml")
+    refuse_empty(taught(state).draft, state.names)
+    file = Path(output or f"{name or taught(state).draft.name}.toml")
     refuse_own_input(str(file))
     state, edits = _taken_up(state, file, dumps, name)
     if not answers:
         _write(state, file, edits)  # better now than behind the first answer, if it can't be
-        before = told.unread_screen(state, dumps[0], str(file), screen_width())
-        click.echo(before.plain(), nl=False)
+        _show(told.unread_screen(state, dumps[0], str(file), screen_width()))
     state = _from_file(state, answers, most) if answers else _asked(state, file, most, edits)
     _write(state, file, edits)
-    screen = told.end_screen(state, dumps[0], str(file), screen_width())
-    click.echo(screen.plain(), nl=False)
+    _show(told.end_screen(state, dumps[0], str(file), screen_width()))
     remembered(file, Path(dumps[0]), remember, ask=answers is None)
     return 0
 
 
-def _refuse_empty(state: "State") -> None:
+def drafted(
+    dumps: Sequence[str], name: str, stdin_name: str = "standard input"
+) -> tuple[Draft, list[str], list[FileText]]:
+    """The dialect that `dialect new` makes of some files, what they are called, and their texts.
+
+    A dialect is made to be shared, so what looks private in the texts is hidden. Raises InputError.
+    """
+    read = [read_bytes(dump, stdin_name) for dump in dumps]
+    names = [called for _, called in read]
+    texts = [to_pass_on(called, data) for data, called in read]
+    return draft_dialect(names, texts, name), names, texts
+
+
+def refuse_empty(draft: Draft, names: Sequence[str]) -> None:
     """Raises InputError where no line of the dumps states anything."""
-    from cfgaudit.teach.asking import taught
-
-    draft = taught(state).draft
     if not draft.active + draft.doubtful + draft.unknown:
-        names = ", ".join(state.names)
-        raise InputError(f"{names}: no line states anything, so no dialect was made")
+        raise InputError(f"{', '.join(names)}: no line states anything, so no dialect was made")
 
 
-def begun_with(dumps: "Sequence[str]", name: str = "") -> "State":
+def begun_with(dumps: Sequence[str], name: str = "") -> State:
     """The state before the first question on some files. Raises InputError."""
-    from cfgaudit.teach.asking import begun
-
     read = [read_bytes(dump, "standard input") for dump in dumps]
     texts = [_as_text(called, data).document.text for data, called in read]
     return begun([called for _, called in read], texts, name)
 
 
-def answers_in(text: str) -> "list[Answer]":
+def answers_in(text: str) -> list[Answer]:
     """The answers that a dialect file keeps. Raises ValueError or TypeError where one is broken."""
-    from cfgaudit.teach.asking import Answer
-
     kept = [line.removeprefix(_MARK) for line in text.splitlines() if line.startswith(_MARK)]
     return [Answer(**json.loads(line)) for line in kept]
 
 
-def _name_of(state: "State") -> str:
-    from cfgaudit.teach.asking import taught
-
-    return taught(state).draft.name
-
-
 def to_pass_on(name: str, data: bytes) -> FileText:
-    """A dump's text, what looks private hidden: a dialect is made to be shared.
-
-    Raises InputError for what is hardly a text.
-    """
+    """A dump's text, what looks private hidden. Raises InputError for what is hardly a text."""
     opened = _as_text(name, data)
     for remark in opened.document.remarks:
         say(f"{name}: {remark}")
@@ -139,13 +156,8 @@ def _as_text(name: str, data: bytes) -> Opened:
     return opened
 
 
-def _taken_up(
-    state: "State", file: Path, dumps: Sequence[str], name: str
-) -> "tuple[State, HandEdits]":
+def _taken_up(state: State, file: Path, dumps: Sequence[str], name: str) -> tuple[State, HandEdits]:
     """The state with the answers that the dialect file keeps, and its changes by hand."""
-    from cfgaudit.teach.asking import answered
-    from cfgaudit.teach.by_hand import HandEdits, by_hand
-
     if not file.is_file():
         return state, HandEdits()
     try:
@@ -162,7 +174,8 @@ def _taken_up(
         said = "; ".join(f"{one.path or one.asked} = {one.value}" for one in lost)
         say(f"{dumps[0]} has no line any more that says so, and it is left out: {said}")
     fresh = dialect_text(state).splitlines()
-    written = fresh if kept or lost else _drafted(dumps, name)
+    # else it may be as `dialect new` wrote it: nobody has put anything into that either
+    written = fresh if kept or lost else safe_lines(drafted(dumps, name)[0].text).splitlines()
     if text.splitlines() in (fresh, written):
         return state, HandEdits()
     edits = by_hand(*(_but_told(lines) for lines in (written, text.splitlines())))
@@ -185,17 +198,13 @@ def _but_told(lines: Sequence[str]) -> list[str]:
     return [line for line in lines if not line.startswith(_MARK)]
 
 
-def _mark_of_dumps(state: "State") -> str:
+def _mark_of_dumps(state: State) -> str:
     """The line by which a dialect file tells of which dumps it was asked, and by which program."""
-    from zlib import crc32
-
-    from cfgaudit import __version__
-
     whole = "\n".join(line for text in state.texts for line in text.lines)
     return f"# asked of: {crc32(f'{__version__} {whole}'.encode('utf-8', 'backslashreplace')):08x}"
 
 
-def _words_in(text: str) -> "KnownWords":
+def _words_in(text: str) -> KnownWords:
     """The word lists of a dialect's text, which another dump may not have. Raises ValueError."""
     lists = parsed(text).get("words", {})
     tables = {name: words for name, words in lists.items() if isinstance(words, dict)}
@@ -206,18 +215,12 @@ def _words_in(text: str) -> "KnownWords":
 
 
 def _in_this_dump(
-    state: "State", answers: "Sequence[Answer]", file: Path
-) -> "tuple[list[Answer], list[Answer]]":
+    state: State, answers: Sequence[Answer], file: Path
+) -> tuple[list[Answer], list[Answer]]:
     """The answers as they are true of the dump, and those that nothing in it says.
 
     Where a line was changed since, as by a mend, the dialect itself reads what it says now.
     """
-    from cfgaudit.dialects.dialect import load_dialect
-    from cfgaudit.dialects.reader import read_settings
-    from cfgaudit.reading.document import Document
-    from cfgaudit.teach.asking import in_place, mark_of
-    from cfgaudit.vocabulary.paths import declared
-
     kept: list[Answer] = []
     lost: list[Answer] = []
     lines = state.texts[0].lines
@@ -241,21 +244,8 @@ def _in_this_dump(
     return kept, lost
 
 
-def _drafted(dumps: Sequence[str], name: str) -> list[str]:
-    """The lines that `dialect new` writes of the same dumps: nobody has put anything into them."""
-    from cfgaudit.teach.write import draft_dialect
-
-    read = [read_bytes(dump, "standard input") for dump in dumps]
-    texts = [to_pass_on(called, data) for data, called in read]
-    draft = draft_dialect([called for _, called in read], texts, name)
-    return safe_lines(draft.text).splitlines()
-
-
-def _from_file(state: "State", answers: str, most: int | None) -> "State":
+def _from_file(state: State, answers: str, most: int | None) -> State:
     """The state after the questions that a file answers. Raises InputError."""
-    from cfgaudit.dialects.plain import read_plain
-    from cfgaudit.teach.asking import taught_from, with_all
-
     data, called = read_bytes(answers, "")
     known = read_plain("\n".join(read_text(data).lines), called)
     for trouble in known.troubles:
@@ -274,10 +264,8 @@ def _from_file(state: "State", answers: str, most: int | None) -> "State":
 _LEAST_BOTH, _MOST_OTHERWISE = 20, 0.25  # settings read before any answer, and those not as known
 
 
-def _refuse_others(state: "State", known: "Settings", called: str) -> None:
+def _refuse_others(state: State, known: Settings, called: str) -> None:
     """Raise InputError where what is known is of another craft: it would teach what is not so."""
-    from cfgaudit.teach.asking import taught
-
     read = taught(state).settings.stated
     both = [path for path in known.stated if path in read and not read[path].doubt]
     other = [path for path in both if known.stated[path].value != read[path].value]
@@ -288,22 +276,18 @@ def _refuse_others(state: "State", known: "Settings", called: str) -> None:
         )
 
 
-def _asked(state: "State", file: Path, most: int | None, edits: "HandEdits") -> "State":
+def _asked(state: State, file: Path, most: int | None, edits: HandEdits) -> State:
     """The state after a talk at the terminal; the file is written after each answer."""
-    from cfgaudit.teach.asking import LineQuestion, answered, question, undone
-
     count = 0
     while most is None or count < most:
         asked = question(state)
         if asked is None:
             click.echo("Nothing is left to ask.")
             break
-        screen = (
-            told.line_screen(state, asked, screen_width())
-            if isinstance(asked, LineQuestion)
-            else told.question_screen(state, asked, screen_width())
-        )
-        click.echo(screen.plain(), nl=False)
+        if isinstance(asked, LineQuestion):
+            _show(told.line_screen(state, asked, screen_width()))
+        else:
+            _show(told.question_screen(state, asked, screen_width()))
         try:
             reply = _reply("> ")
             if reply == "b":
@@ -328,7 +312,7 @@ def _asked(state: "State", file: Path, most: int | None, edits: "HandEdits") -> 
     return state
 
 
-def _say_undone(answers: "Sequence[Answer]") -> None:
+def _say_undone(answers: Sequence[Answer]) -> None:
     """Say what is taken back, so that nobody takes it for kept."""
     told = [f"{one.path or one.asked} = {one.value}" for one in answers if one.value]
     unknown = [one.asked or f"line {one.line}" for one in answers if not one.value]
@@ -336,22 +320,14 @@ def _say_undone(answers: "Sequence[Answer]") -> None:
     _say(f"Taken back: {'; '.join(said)}" if said else "Nothing was answered yet.")
 
 
-def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer] | None":
+def _of_line(state: State, asked: LineQuestion, reply: str) -> list[Answer] | None:
     """The answers to a question about a line, if the builder wants them so.
 
     Raises _Stopped, and BadValue for what can't be so.
     """
-    from cfgaudit.teach.asking import (
-        NOTHING_SAID,
-        Answer,
-        answered,
-        checked_of_line,
-        mark_of,
-    )
-
     seen = mark_of(asked.line.text)
     if reply == "h":
-        click.echo(told.line_help(asked, screen_width()).plain(), nl=False)
+        _show(told.line_help(asked, screen_width()))
         return None
     if reply == "n":
         return [Answer("", path=NOTHING_SAID, line=asked.line.number, seen=seen)]
@@ -359,21 +335,31 @@ def _of_line(state: "State", asked: "LineQuestion", reply: str) -> "list[Answer]
         return [Answer("", line=asked.line.number, seen=seen)]
     answers = checked_of_line(state, asked, reply)
     after = reduce(answered, answers, state)
-    click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
     ask = "Is that right?" if told.changes(state, after) else "Keep the answer all the same?"
-    return answers if _right(f"  {ask} (y, n) ") == "y" else None
+    return answers if _right(state, after, ask) == "y" else None
+
+
+def _show(screen: Screen) -> None:
+    click.echo(screen.plain(), nl=False)
 
 
 def _say(text: str) -> None:
     screen = Screen(screen_width())
-    screen.paragraph(text, indent=2)
-    click.echo(screen.plain(), nl=False)
+    screen.paragraph(text)
+    _show(screen)
 
 
-def _right(prompt: str, choices: str = "yn") -> str:
-    """The letter of the choice that was typed; asked again until one was. Raises _Stopped."""
+def _right(
+    state: State, after: State, ask: str = "Is that right?", *, unknown: bool = False
+) -> str:
+    """What is typed once it is shown what answers make: y, n or, where `unknown` is an answer, ?.
+
+    Asked again until it is one of these. Raises _Stopped.
+    """
+    _show(told.effect_screen(state, after, screen_width()))
+    more, choices = (", ? I don't know", "yn?") if unknown else ("", "yn")
     while True:
-        said = _reply(prompt).casefold() or "y"
+        said = _reply(f"  {ask} (y, n{more}) ").casefold() or "y"
         if said[0] in choices and said in ("y", "yes", "n", "no", "?"):
             return said[0]
 
@@ -396,25 +382,16 @@ def _reply(prompt: str) -> str:
     return _SPELLED.get(said.casefold(), said)
 
 
-def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | None":
+def _answer(state: State, asked: Question, reply: str) -> list[Answer] | None:
     """The answer that a reply and the value make, if the builder wants it so.
 
     Raises _Stopped, and BadValue for what can't be so.
     """
-    from cfgaudit.teach.asking import (
-        Answer,
-        answered,
-        checked,
-        mark_of,
-        named_small,
-    )
-    from cfgaudit.teach.telling import meant
-
     unknown = Answer(asked.path)
     if reply in _DONT_KNOW:
         return [unknown]
     if reply == "h":
-        click.echo(told.help_screen(asked, screen_width()).plain(), nl=False)
+        _show(told.help_screen(asked, screen_width()))
         return None
     several = [part.strip() for part in reply.split(";") if part.strip()]
     if len(several) > 1 and all("=" in part for part in several[1:]):
@@ -436,23 +413,17 @@ def _answer(state: "State", asked: "Question", reply: str) -> "list[Answer] | No
     placed = _placed(state, asked, answer, insists=meant(value)[1])
     if placed is None:
         return [unknown]
-    if not told.changes(state, answered(state, placed)):
+    after = answered(state, placed)
+    if not told.changes(state, after):
         return [placed]
-    answer = placed
-    click.echo(told.effect_screen(state, answered(state, answer), screen_width()).plain(), nl=False)
-    taken = _right("  Is that right? (y, n, ? I don't know) ", "yn?")
-    if taken == "?":
-        return [unknown]
-    return [answer] if taken == "y" else None
+    return {"y": [placed], "n": None, "?": [unknown]}[_right(state, after, unknown=True)]
 
 
-def _answers(state: "State", asked: "Question", replies: Sequence[str]) -> "list[Answer] | None":
+def _answers(state: State, asked: Question, replies: Sequence[str]) -> list[Answer] | None:
     """The answers of a reply about several settings, if the builder wants them so.
 
     Raises BadValue for a setting or a value that can't be.
     """
-    from cfgaudit.teach.asking import Answer, answered, beside, checked, named_small
-
     answers: list[Answer] = []
     for reply in replies:
         path, value = _told_of_kin(asked, reply)
@@ -460,20 +431,14 @@ def _answers(state: "State", asked: "Question", replies: Sequence[str]) -> "list
             path, _, value = (part.strip() for part in reply.partition("="))
             path = beside(answers[-1].asked, path) if answers and path.startswith(".") else path
         answers.append(checked(state, Answer(named_small(path), value)))
-    after = reduce(answered, answers, state)
-    click.echo(told.effect_screen(state, after, screen_width()).plain(), nl=False)
-    return answers if _right("  Is that right? (y, n) ") == "y" else None
+    return answers if _right(state, reduce(answered, answers, state)) == "y" else None
 
 
-def _placed(
-    state: "State", asked: "Question", answer: "Answer", *, insists: bool
-) -> "Answer | None":
+def _placed(state: State, asked: Question, answer: Answer, *, insists: bool) -> Answer | None:
     """The answer with the line that says it, asked for while nothing comes of it; None: not known.
 
     Without one where no line does. Raises BadValue where the line says another value.
     """
-    from cfgaudit.teach.asking import answered, mark_of, read_otherwise
-
     texts = state.texts[0].lines
     while not told.changes(state, answered(state, answer)):
         why = told.effect(state, answered(state, answer))[0]
@@ -494,10 +459,8 @@ def _placed(
     return answer
 
 
-def _told_of_kin(asked: "Question", reply: str) -> tuple[str, str]:
+def _told_of_kin(asked: Question, reply: str) -> tuple[str, str]:
     """The setting that a reply is about, and its value: of what is asked, or `PATH = VALUE`."""
-    from cfgaudit.vocabulary.paths import declared
-
     path, _, value = (part.strip() for part in reply.partition("="))
     own = path in asked.kin or path == asked.path or (value and declared(path) is not None)
     return (path, value) if own else (asked.path, reply)
@@ -509,7 +472,7 @@ def _names_no_line(reply: str, line: int, last: int) -> bool:
     return (about and not line) or line > last
 
 
-def _line_told(asked: "Question", reply: str) -> int:
+def _line_told(asked: Question, reply: str) -> int:
     """The number of the line that a reply names: `=2`, one that is shown, or `line 212`; else 0.
 
     A bare number is a value, whatever lines are shown.
@@ -522,10 +485,8 @@ def _line_told(asked: "Question", reply: str) -> int:
     return int(named[1]) if named else 0
 
 
-def _write(state: "State", file: Path, edits: "HandEdits") -> None:
+def _write(state: State, file: Path, edits: HandEdits) -> None:
     """Write the dialect with what was changed by hand, or without it where none would read it."""
-    from cfgaudit.dialects.dialect import DialectError
-
     text = dialect_text(state)
     try:
         whole = edits.put_into(text)
@@ -541,10 +502,8 @@ def _write(state: "State", file: Path, edits: "HandEdits") -> None:
 _CRAFT = "craft.name"  # which the dump itself tells again
 
 
-def dialect_text(state: "State") -> str:
+def dialect_text(state: State) -> str:
     """The dialect file, with the answers that are nobody's secret."""
-    from cfgaudit.teach.asking import taught
-
     kept = [
         a._replace(value=HIDDEN) if a.value and (a.path or a.asked) == _CRAFT else a
         for a in state.answers
@@ -581,7 +540,7 @@ def _private_of(text: FileText) -> tuple[str, ...]:
     return tuple(sorted(found, key=lambda one: (-len(one), one)))
 
 
-def _private(state: "State") -> list[str]:
+def _private(state: State) -> list[str]:
     return [one for text in state.texts for one in _private_of(text)]
 
 

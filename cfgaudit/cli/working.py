@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 import click
 
 from cfgaudit.audit.engine import Audit, audit
-from cfgaudit.cli import InputError, did_you_mean, reason_of
+from cfgaudit.cli import InputError, Refusing, did_you_mean, reason_of
 from cfgaudit.cli.auditing import audited, rules_of
 from cfgaudit.cli.files import locking, write_atomically
 from cfgaudit.cli.inputs import Inputs, open_sheet
@@ -42,6 +42,9 @@ from cfgaudit.work.record import (
 )
 from cfgaudit.work.steps import BenchStep, known_of
 from cfgaudit.work.steps_flight import arms_of
+
+AUDIT: Final = "audit"  # the step that no hand ticks
+_NAMED: Final = 5  # rules of it that are named
 
 
 class Bench(NamedTuple):
@@ -101,9 +104,6 @@ def open_bench(build: str, dump: str | None, reading: ReadBy) -> Bench:
     )
 
 
-AUDIT: Final = "audit"
-
-
 def _audited(inputs: Inputs, dump: str, settings: Settings, sheet: Settings) -> Judgement:
     """How the step stands that no hand ticks: whether `check` finds no error."""
     judged = audited(inputs, (dump,), (settings,), JudgedBy(), sheets=(sheet,), tell=False)[0]
@@ -112,9 +112,6 @@ def _audited(inputs: Inputs, dump: str, settings: Settings, sheet: Settings) -> 
         return Judgement(True, "no error is left")
     rules = list(dict.fromkeys(finding.rule.id for finding in errors))
     return Judgement(False, f"{counted(len(errors), 'error')}: {first_of(rules, _NAMED)}")
-
-
-_NAMED: Final = 5
 
 
 def _sheet(build: str) -> Settings:
@@ -130,8 +127,7 @@ def _sheet(build: str) -> Settings:
 
 def show_list(bench: Bench, out: Output, *, only_left: bool) -> int:
     """Print the list."""
-    entries = _entries(bench.record, _text(bench.record))
-    _put(bench, bench.listed(entries), (), out, only_left=only_left)
+    _put(bench, bench.listed(_OpenRecord(bench.record).entries), (), out, only_left=only_left)
     return 0
 
 
@@ -159,10 +155,8 @@ def record_steps(bench: Bench, told: Sequence[DoneStep], at: datetime, out: Outp
                     "audit is worked out anew each time, and never ticked: it is done once "
                     "`cfgaudit check DUMP --build BUILD` finds no error"
                 )
-            try:
+            with Refusing(BadAnswer):
                 verdict = judge(step, one.value, bench.arms)
-            except BadAnswer as error:
-                raise InputError(str(error)) from None
             now = bench.listed((*record.entries, *added))
             mine = next(entry for entry in now if entry.step.id == step.id)
             if mine.state is StepState.SHUT:
@@ -241,32 +235,24 @@ def _put(
         out.put(lambda width: bench_screen(report, width), lambda: bench_json(report), also)
 
 
-def _entries(path: Path, text: str) -> tuple[RecordEntry, ...]:
-    try:
-        return read_record(text)
-    except RecordError as error:
-        raise InputError(f"{path} {error}") from None
-
-
-def _text(path: Path) -> str:
-    """What is recorded; nothing where there is no file. Raises InputError."""
-    try:
-        return bounded_bytes(path).decode("utf-8")
-    except FileNotFoundError:
-        return ""
-    except UnicodeDecodeError:
-        raise InputError(f"{path} is not UTF-8 text") from None
-    except OSError as error:
-        raise InputError(f"{path} can't be read: {reason_of(error)}") from None
-
-
 class _OpenRecord:
-    """A record that can be added to; what stands in the file is kept byte for byte."""
+    """What is recorded, and can be added to; what stands in the file is kept byte for byte.
+
+    Nothing where there is no file. Raises InputError.
+    """
 
     def __init__(self, path: Path) -> None:
-        self._path, self._text = path, _text(path)
-        self._was = self._text.encode("utf-8") if path.exists() else None
-        self.entries = _entries(path, self._text)
+        self._path = path
+        try:
+            self._was = bounded_bytes(path) if path.exists() else None
+            self._text = (self._was or b"").decode("utf-8")
+            self.entries = read_record(self._text)
+        except UnicodeDecodeError:
+            raise InputError(f"{path} is not UTF-8 text") from None
+        except OSError as error:
+            raise InputError(f"{path} can't be read: {reason_of(error)}") from None
+        except RecordError as error:
+            raise InputError(f"{path} {error}") from None
 
     def add(self, more: Sequence[RecordEntry]) -> None:
         """Write more entries, the file whole or not at all. Raises InputError."""

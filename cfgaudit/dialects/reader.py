@@ -282,7 +282,9 @@ class Reading:
                 troubles += entry.troubles
         troubles += [*self._troubles, *self._truncated(), *self._wrapped()]
         collector.put_together()
-        troubles += _stand_in_factory(collector.stated, reader.factory.texts, said.file)
+        unclear = {path for leftover in leftovers for path in leftover.states}
+        factory = {p: text for p, text in reader.factory.texts.items() if p not in unclear}
+        troubles += _stand_in_factory(collector.stated, factory, said.file)
         secret = (*said.secret, *own)
         known = marked(collector.stated, said.volatile, secret)
         stated, raw = mark_private(known, self._raw(leftovers))

@@ -1,6 +1,7 @@
 """Every picture of a craft, in the order of the page."""
 
 from collections.abc import Callable, Sequence
+from types import ModuleType
 from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
@@ -24,32 +25,23 @@ from cfgaudit.vocabulary.declare import NotStated
 
 Maker = Callable[..., Picture]  # of a craft and its sheet, perhaps in a view
 Drawn = Picture | Missing
-PICTURES: Final[tuple[tuple[str, str, Maker], ...]] = (
-    (frame.NAME, frame.TITLE, frame.picture),
-    (switches.NAME, switches.TITLE, switches.picture),
-    (link_loss.NAME, link_loss.TITLE, link_loss.picture),
-    (ports.NAME, ports.TITLE, ports.picture),
-    (load.NAME, load.TITLE, load.picture),
-    (filters.NAME, filters.TITLE, filters.picture),
-    (rates.NAME, rates.TITLE, rates.picture),
-    (battery.NAME, battery.TITLE, battery.picture),
-    (rails.NAME, rails.TITLE, rails.picture),
-    (overlay.NAME, overlay.TITLE, overlay.picture),
-    (video.NAME, video.TITLE, video.picture),
+_EVERY: Final[tuple[tuple[ModuleType, tuple[str, ...]], ...]] = (
+    # each with what it shows, by the first words of a path
+    (frame, ("motors", "frame", "esc", "board")),
+    (switches, ("switches", "receiver.ends")),
+    (link_loss, ("failsafe", "home")),
+    (ports, ("ports", "telemetry", "position", "receiver", "pads")),
+    (load, ()),
+    (filters, ("filters", "notches", "loop", "gyro")),
+    (rates, ("rates", "banks")),
+    (battery, ("battery",)),
+    (rails, ("sheet.rails",)),
+    (overlay, ("overlay",)),
+    (video, ("video",)),
 )
-
-_SHOWN_BY: Final = {  # what each picture shows, by the first words of a path
-    frame.NAME: ("motors", "frame", "esc", "board"),
-    switches.NAME: ("switches", "receiver.ends"),
-    link_loss.NAME: ("failsafe", "home"),
-    ports.NAME: ("ports", "telemetry", "position", "receiver", "pads"),
-    filters.NAME: ("filters", "notches", "loop", "gyro"),
-    rates.NAME: ("rates", "banks"),
-    battery.NAME: ("battery",),
-    rails.NAME: ("sheet.rails",),
-    overlay.NAME: ("overlay",),
-    video.NAME: ("video",),
-}
+PICTURES: Final[tuple[tuple[str, str, Maker], ...]] = tuple(
+    (made.NAME, made.TITLE, made.picture) for made, _ in _EVERY
+)
 
 
 def shown_by(paths: Sequence[str]) -> str:
@@ -58,8 +50,8 @@ def shown_by(paths: Sequence[str]) -> str:
     def shows(begins: tuple[str, ...]) -> int:
         return sum(any(f"{path}.".startswith(f"{b}.") for b in begins) for path in paths)
 
-    best = max(_SHOWN_BY, key=lambda name: shows(_SHOWN_BY[name]))  # the first of equals
-    return best if shows(_SHOWN_BY[best]) else ""
+    best, begins = max(_EVERY, key=lambda one: shows(one[1]))  # the first of equals
+    return best.NAME if shows(begins) else ""
 
 
 class PicturePair(NamedTuple):

@@ -6,6 +6,7 @@ from typing import Final, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.physics.power import CellLimits, cell_limits, full_scale_v, step_per_cell_v
+from cfgaudit.pictures import drawing as svg
 from cfgaudit.pictures.drawing import (
     LETTER,
     WHOLE,
@@ -15,12 +16,6 @@ from cfgaudit.pictures.drawing import (
     Picture,
     Scale,
     View,
-    line,
-    marks,
-    polygon,
-    rect,
-    spread,
-    text,
 )
 from cfgaudit.rules.battery import reference_v
 from cfgaudit.vocabulary.declare import NotStated
@@ -145,15 +140,15 @@ def _draw(told: Thresholds, view: View) -> Drawing:
     top, bottom = 72.0, 108.0
     floor, full = scale.at(told.limits.floor_v), scale.at(told.limits.full_v)
     body = [
-        rect(scale.start, top, floor - scale.start, bottom - top, "unfit"),
-        rect(floor, top, full - floor, bottom - top, "cell"),
-        rect(full, top, scale.end - full, bottom - top, "unfit"),
+        svg.rect(scale.start, top, floor - scale.start, bottom - top, "unfit"),
+        svg.rect(floor, top, full - floor, bottom - top, "cell"),
+        svg.rect(full, top, scale.end - full, bottom - top, "unfit"),
     ]
-    for volts in marks(axis.low, axis.high, 6):
+    for volts in svg.marks(axis.low, axis.high, 6):
         x = scale.at(volts)
-        body.append(line((x, bottom), (x, bottom + 5), "axis"))
-        body.append(text((x, bottom + 19), f"{volts:g}", "t m", "middle"))
-    body.append(text((14, bottom + 36), "volts a cell", "t m"))
+        body.append(svg.line((x, bottom), (x, bottom + 5), "axis"))
+        body.append(svg.text((x, bottom + 19), f"{volts:g}", "t m", "middle"))
+    body.append(svg.text((14, bottom + 36), "volts a cell", "t m"))
     body.append(_bearing(told, scale))
     body.append(_marks(told, scale, top, bottom))
     body.append(_input_end(told, scale, top, bottom))
@@ -167,22 +162,22 @@ def _bearing(told: Thresholds, scale: Scale) -> str:
     left, right = max(pairwise(inside), key=lambda gap: gap[1] - gap[0])
     said = f"{told.chemistry} bears this"
     said = said if right - left > len(said) * 12 * LETTER + 8 else told.chemistry
-    return text(((left + right) / 2, 94), said, "t m", "middle")
+    return svg.text(((left + right) / 2, 94), said, "t m", "middle")
 
 
 def _marks(told: Thresholds, scale: Scale, top: float, bottom: float) -> str:
     wanted = [scale.at(volts) for _, volts in told.thresholds]
-    places = spread(wanted, 84, 44, WIDTH - 44)
+    places = svg.spread(wanted, 84, 44, WIDTH - 44)
     parts = []
     for (word, volts), x, place in zip(told.thresholds, wanted, places, strict=True):
         wrong = bool(told.fault(word, volts))
         cls = "t wrong" if wrong else "t s"
         parts += [
-            line((x, top - 6), (x, bottom), "line bad" if wrong else "threshold"),
-            line((x, top - 6), (place, top - 22), "lead ink"),
-            polygon([(x - 5, top - 8), (x + 5, top - 8), (x, top)], "mark"),
-            text((place, top - 42), f"▲ {word}" if wrong else word, cls, "middle"),
-            text((place, top - 27), f"{number_text(volts)} V", "t", "middle"),
+            svg.line((x, top - 6), (x, bottom), "line bad" if wrong else "threshold"),
+            svg.line((x, top - 6), (place, top - 22), "lead ink"),
+            svg.polygon([(x - 5, top - 8), (x + 5, top - 8), (x, top)], "mark"),
+            svg.text((place, top - 42), f"▲ {word}" if wrong else word, cls, "middle"),
+            svg.text((place, top - 27), f"{number_text(volts)} V", "t", "middle"),
         ]
     return "".join(parts)
 
@@ -194,8 +189,8 @@ def _input_end(told: Thresholds, scale: Scale, top: float, bottom: float) -> str
     cls = "t wrong" if told.saturates else "t m"
     if not scale.holds(told.seen_v):
         side = "beyond" if told.seen_v > scale.high else "below"
-        return text((WIDTH - 14, bottom + 36), f"{said}, {side} this scale", cls, "end")
+        return svg.text((WIDTH - 14, bottom + 36), f"{said}, {side} this scale", cls, "end")
     x = scale.at(told.seen_v)
-    return line((x, top - 4), (x, bottom + 26), "edge" if told.saturates else "lost") + text(
-        (max(160, min(x, WIDTH - 76)), bottom + 36), said, cls, "middle"
-    )
+    return svg.line(
+        (x, top - 4), (x, bottom + 26), "edge" if told.saturates else "lost"
+    ) + svg.text((max(160, min(x, WIDTH - 76)), bottom + 36), said, cls, "middle")

@@ -7,20 +7,8 @@ from cfgaudit.craft.sheet import Sheet
 from cfgaudit.physics.filters import chain_response, magnitude_db, zero_hz
 from cfgaudit.physics.motors import motor_range_hz
 from cfgaudit.physics.power import CELL_LIMITS
-from cfgaudit.pictures.drawing import (
-    WHOLE,
-    WIDTH,
-    Drawing,
-    NumberTable,
-    Picture,
-    Plot,
-    Scale,
-    View,
-    line,
-    log_marks,
-    marks,
-    text,
-)
+from cfgaudit.pictures import drawing as svg
+from cfgaudit.pictures.drawing import WHOLE, WIDTH, Drawing, NumberTable, Picture, Plot, Scale, View
 from cfgaudit.rules.filters import FilterStage, delay_ms, in_series, motor_band
 from cfgaudit.rules.rule import grouped
 from cfgaudit.vocabulary.declare import NotStated
@@ -192,13 +180,13 @@ def _draw(told: Response, view: View) -> Drawing:
     x = Scale(along.low, along.high, 48, WIDTH - 12, by_log=True)
     loud = Plot(x, Scale(FLOOR_DB, 3, 196, 34))
     late = Plot(x, Scale(delay.low, delay.high, 408, 262))
-    x_marks = log_marks(along.low, along.high)
+    x_marks = svg.log_marks(along.low, along.high)
     body = [_bands(told.bands, loud), _bands(told.bands, late, named=False)]
     body.append(loud.frame(x_marks, (-60, -40, -20, 0), said_x=_hz))
-    body.append(late.frame(x_marks, marks(0, late.y.high, 5), said_x=_hz))
-    body.append(text((4, 14), "left over, dB", "t s"))
-    body.append(text((4, 244), "late by, ms", "t s"))
-    body.append(text((WIDTH - 12, 440), "frequency, Hz", "t m", "end"))
+    body.append(late.frame(x_marks, svg.marks(0, late.y.high, 5), said_x=_hz))
+    body.append(svg.text((4, 14), "left over, dB", "t s"))
+    body.append(svg.text((4, 244), "late by, ms", "t s"))
+    body.append(svg.text((WIDTH - 12, 440), "frequency, Hz", "t m", "end"))
     for cls, which in (("c1", 0), ("c2", 1)):
         left = [(p.hz, drawn_db((p.rate_db, p.dterm_db)[which])) for p in told.points]
         body.append(loud.curve(left, cls))
@@ -236,7 +224,7 @@ def _bands(bands: tuple[MotorBand, ...], plot: Plot, *, named: bool = True) -> s
         if low < high:
             parts.append(plot.band(low, high, f"band band{n}"))
             if named:
-                parts.append(text((plot.x.at(low) + 2, 28 - 13 * n), band.says, "t m"))
+                parts.append(svg.text((plot.x.at(low) + 2, 28 - 13 * n), band.says, "t m"))
     return "".join(parts)
 
 
@@ -244,6 +232,6 @@ def _key(y: float) -> str:
     parts = []
     for n, (cls, said) in enumerate((("c1", "gyro"), ("c2", "to the D term"))):
         x = 48 + n * 84
-        parts.append(line((x, y - 4), (x + 26, y - 4), f"line {cls}"))
-        parts.append(text((x + 32, y), said, "t"))
+        parts.append(svg.line((x, y - 4), (x + 26, y - 4), f"line {cls}"))
+        parts.append(svg.text((x + 32, y), said, "t"))
     return "".join(parts)

@@ -6,22 +6,8 @@ from typing import Final, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.physics.allocation import BEARINGS_DEG, arm_names, clockwise_order
-from cfgaudit.pictures.drawing import (
-    WIDTH,
-    Drawing,
-    NumberTable,
-    Picture,
-    Point,
-    circle,
-    line,
-    lines,
-    moved,
-    number,
-    path,
-    polygon,
-    text,
-    turn_arrow,
-)
+from cfgaudit.pictures import drawing as svg
+from cfgaudit.pictures.drawing import WIDTH, Drawing, NumberTable, Picture, Point
 from cfgaudit.rules.geometry import SPINS, positions, spins
 from cfgaudit.vocabulary.declare import NotStated
 
@@ -197,10 +183,10 @@ def _draw(frame: FrameDrawing) -> Drawing:
     reach = _REACH if len(frame.arms) <= 4 else _REACH + 14
     cx, cy = centre = WIDTH / 2, _TOP + ahead * reach + size
     spots = [(cx + arm.y * reach, cy - arm.x * reach) for arm in frame.arms]
-    body = [line(centre, spot, "arm") for spot in spots]
-    body.append(polygon([(cx, cy - 30), (cx + 20, cy + 20), (cx - 20, cy + 20)], "hull"))
-    body.append(text((cx, 16), "nose", "t m", "middle"))
-    body.append(path(["M", cx, 40, "L", cx, 24, "M", cx - 5, 30, "L", cx, 23, "L", cx + 5, 30],
+    body = [svg.line(centre, spot, "arm") for spot in spots]
+    body.append(svg.polygon([(cx, cy - 30), (cx + 20, cy + 20), (cx - 20, cy + 20)], "hull"))
+    body.append(svg.text((cx, 16), "nose", "t m", "middle"))
+    body.append(svg.path(["M", cx, 40, "L", cx, 24, "M", cx - 5, 30, "L", cx, 23, "L", cx + 5, 30],
                      "line ink"))  # fmt: skip
     for arm, spot in zip(frame.arms, spots, strict=True):
         body.append(_motor(arm, spot, size, frame.blades))
@@ -210,25 +196,27 @@ def _draw(frame: FrameDrawing) -> Drawing:
 
 
 def _motor(arm: Arm, at: Point, size: float, blades: int) -> str:
-    parts = [circle(at, size, "motor")]
+    parts = [svg.circle(at, size, "motor")]
     turn = arm.set_turn
     if turn is not None:
         gone = arm.turns_otherwise
         parts.append(_propeller(at, size * 0.62, turn, blades, "blade gone" if gone else "blade"))
-        parts.append(turn_arrow(at, size * 0.8, turn, "c1"))
+        parts.append(svg.turn_arrow(at, size * 0.8, turn, "c1"))
     if arm.turns_otherwise and arm.real_turn is not None:
-        parts.append(turn_arrow(at, size + 8, arm.real_turn, "bad"))
+        parts.append(svg.turn_arrow(at, size + 8, arm.real_turn, "bad"))
     return "".join(parts) + _label(arm, at, size)
 
 
 def _propeller(at: Point, radius: float, turn: int, blades: int, cls: str) -> str:
     """Blades that bulge towards the side that leads."""
     bulge = radius * 0.55 * turn
-    blade = path(["M", 0, 0, "C", bulge, -radius * 0.3, bulge, -radius * 0.8, 0, -radius, "Z"], cls)
-    turned = (
-        f'<g transform="rotate({number(n * 360 / blades)})">{blade}</g>' for n in range(blades)
+    blade = svg.path(
+        ["M", 0, 0, "C", bulge, -radius * 0.3, bulge, -radius * 0.8, 0, -radius, "Z"], cls
     )
-    return moved(turned, *at)
+    turned = (
+        f'<g transform="rotate({svg.number(n * 360 / blades)})">{blade}</g>' for n in range(blades)
+    )
+    return svg.moved(turned, *at)
 
 
 def _label(arm: Arm, at: Point, size: float) -> str:
@@ -247,15 +235,15 @@ def _label(arm: Arm, at: Point, size: float) -> str:
     elif arm.real_turn is not None:
         told[1] += f", is {TURNS[arm.real_turn]}"
     wrong = arm.turns_otherwise or arm.wired_otherwise
-    return text(where, _plain(arm), "t s", anchor) + lines(
+    return svg.text(where, _plain(arm), "t s", anchor) + svg.lines(
         (where[0], where[1] + 16), told, "t wrong" if wrong else "t m", anchor
     )
 
 
 def _key(frame: FrameDrawing, y: float) -> str:
-    parts = [turn_arrow((24, y), 9, 1, "c1"), text((42, y + 4), "turn as set", "t m")]
+    parts = [svg.turn_arrow((24, y), 9, 1, "c1"), svg.text((42, y + 4), "turn as set", "t m")]
     if any(arm.turns_otherwise for arm in frame.arms):
-        parts += [turn_arrow((150, y), 9, 1, "bad"), text((168, y + 4), "real turn", "t m")]
+        parts += [svg.turn_arrow((150, y), 9, 1, "bad"), svg.text((168, y + 4), "real turn", "t m")]
     parts.append(_propeller((262, y + 8), 18, 1, 1, "blade"))
-    parts.append(text((280, y + 4), "bulge: leading edge", "t m"))
+    parts.append(svg.text((280, y + 4), "bulge: leading edge", "t m"))
     return "".join(parts)

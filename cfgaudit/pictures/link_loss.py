@@ -5,16 +5,8 @@ from typing import Final
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.link_loss import WHAT, LinkLoss, LossStage, link_loss
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.pictures.drawing import (
-    WIDTH,
-    Drawing,
-    NumberTable,
-    Picture,
-    lines,
-    rect,
-    text,
-    wrapped,
-)
+from cfgaudit.pictures import drawing as svg
+from cfgaudit.pictures.drawing import WIDTH, Drawing, NumberTable, Picture
 from cfgaudit.vocabulary.units import number_text
 
 NAME, TITLE = "link-loss", "What happens when the link is lost"
@@ -73,20 +65,22 @@ def _draw(found: LinkLoss) -> Drawing:
     room = WIDTH - _LEFT - 8
     body, y = [], 8.0
     for number, stage in enumerate(found.stages):
-        said = [*wrapped(does(stage), room), *wrapped(figures(stage), room)]
+        said = [*svg.wrapped(does(stage), room), *svg.wrapped(figures(stage), room)]
         said = [one for one in said if one]
-        wrong = [line for one in stage.wrong for line in wrapped(f"{WRONG} {one}", room)]
-        what = wrapped(WHAT[stage.what], room)
+        wrong = [line for one in stage.wrong for line in svg.wrapped(f"{WRONG} {one}", room)]
+        what = svg.wrapped(WHAT[stage.what], room)
         height = _LINE * (len(what) + len(said) + len(wrong)) + 6
         last = number == len(found.stages) - 1
         bar = "unfit" if stage.wrong else "track" if last else "span"
-        body.append(rect(_LEFT - 18, y, 8, height, bar, 2))
+        body.append(svg.rect(_LEFT - 18, y, 8, height, bar, 2))
         began, _, length = when(stage).partition(", ")
-        body.append(lines((4, y + 14), [one for one in (began, length) if one], "t m", step=_LINE))
-        body.append(lines((_LEFT, y + 14), what, "t s", step=_LINE))
+        body.append(
+            svg.lines((4, y + 14), [one for one in (began, length) if one], "t m", step=_LINE)
+        )
+        body.append(svg.lines((_LEFT, y + 14), what, "t s", step=_LINE))
         at = y + 14 + _LINE * len(what)
-        body.append(lines((_LEFT, at), said, "t m", step=_LINE))
+        body.append(svg.lines((_LEFT, at), said, "t m", step=_LINE))
         at += _LINE * len(said)
-        body += [text((_LEFT, at + _LINE * n), one, "t wrong") for n, one in enumerate(wrong)]
+        body += [svg.text((_LEFT, at + _LINE * n), one, "t wrong") for n, one in enumerate(wrong)]
         y += max(height, 2 * _LINE) + _GAP
     return Drawing(WIDTH, y, "".join(body))

@@ -4,19 +4,8 @@ from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.pictures.drawing import (
-    WHOLE,
-    WIDTH,
-    Drawing,
-    NumberTable,
-    Picture,
-    Scale,
-    View,
-    fitting,
-    line,
-    rect,
-    text,
-)
+from cfgaudit.pictures import drawing as svg
+from cfgaudit.pictures.drawing import WHOLE, WIDTH, Drawing, NumberTable, Picture, Scale, View
 from cfgaudit.rules.rule import grouped
 from cfgaudit.rules.serial import STREAMING, stream_of
 from cfgaudit.rules.wiring import ports_by_roles
@@ -109,9 +98,9 @@ def _draw(links: tuple[RoleLoad, ...]) -> Drawing:
     body = []
     for percent in (0.0, 50.0, _NEARLY, 100.0):
         x = scale.at(percent)
-        body.append(line((x, 4), (x, bottom), "edge" if percent == 100 else "grid"))
+        body.append(svg.line((x, 4), (x, bottom), "edge" if percent == 100 else "grid"))
         body.append(
-            text((x, bottom + 16), f"{percent:g} %", "t m", "middle" if percent else "start")
+            svg.text((x, bottom + 16), f"{percent:g} %", "t m", "middle" if percent else "start")
         )
     for n, one in enumerate(links):
         body.append(_bar(one, 8 + n * _ROW, scale))
@@ -121,15 +110,15 @@ def _draw(links: tuple[RoleLoad, ...]) -> Drawing:
 
 def _bar(one: RoleLoad, y: float, scale: Scale) -> str:
     label = f"{one.port}  {one.role.replace('_', ' ')}"
-    parts = [text((8, y + 13), label, "t s")]
+    parts = [svg.text((8, y + 13), label, "t s")]
     if one.percent is None:
-        parts.append(text((8, y + 31), fitting(one.sends, WIDTH - 16), "t m"))
+        parts.append(svg.text((8, y + 31), svg.fitting(one.sends, WIDTH - 16), "t m"))
         return "".join(parts)
     full = one.percent >= _NEARLY
     width = max(scale.at(one.percent) - scale.start, 1)
-    parts.append(rect(scale.start, y + 19, width, 14, "bar over" if full else "bar"))
+    parts.append(svg.rect(scale.start, y + 19, width, 14, "bar over" if full else "bar"))
     said = f"{grouped(round(one.percent, 1))} %" + (
         " ▲ full" if one.percent >= 100 else " ▲ nearly full" if full else ""
     )
-    parts.append(text((WIDTH - 8, y + 13), said, "t wrong clear" if full else "t clear", "end"))
+    parts.append(svg.text((WIDTH - 8, y + 13), said, "t wrong clear" if full else "t clear", "end"))
     return "".join(parts)

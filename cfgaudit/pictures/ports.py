@@ -4,19 +4,8 @@ from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.pictures.drawing import (
-    WHOLE,
-    WIDTH,
-    Drawing,
-    NumberTable,
-    Picture,
-    View,
-    circle,
-    fitting,
-    line,
-    rect,
-    text,
-)
+from cfgaudit.pictures import drawing as svg
+from cfgaudit.pictures.drawing import WHOLE, WIDTH, Drawing, NumberTable, Picture, View
 from cfgaudit.rules.rule import grouped, listed
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import Port
@@ -144,15 +133,15 @@ def _table(ports: Ports) -> NumberTable:
 
 
 def _draw(ports: Ports) -> Drawing:
-    body = [text((8, 16), "set in the dump", "t m")]
+    body = [svg.text((8, 16), "set in the dump", "t m")]
     if ports.built:
-        body.append(text((WIDTH - 8, 16), "wired by the build sheet", "t m", "end"))
+        body.append(svg.text((WIDTH - 8, 16), "wired by the build sheet", "t m", "end"))
     y = 26.0
     for row in ports.rows:
         body.append(_one(row, y, ports.built))
         y += _ROW
         for said in row.differs:
-            body.append(text((20, y + 10), fitting(f"≠ {said}", WIDTH - 28), "t wrong"))
+            body.append(svg.text((20, y + 10), svg.fitting(f"≠ {said}", WIDTH - 28), "t wrong"))
             y += _LETTER
         y += 6 if row.differs else 0
     rows = tuple((row.port, row) for row in ports.rows)
@@ -164,10 +153,10 @@ def _one(row: PortRow, y: float, built: bool) -> str:
     used = "box" if row.set_to else "box free"
     said = ", ".join(row.set_to) or "free"
     parts = [
-        rect(4, y, _BOX, height, used, 4),
-        text((12, y + 16), row.port, "t s"),
-        text((_BOX - 4, y + 16), row.rate if row.set_to else "", "t m", "end"),
-        text((12, y + 32), fitting(said.replace("_", " "), _BOX - 16), "t"),
+        svg.rect(4, y, _BOX, height, used, 4),
+        svg.text((12, y + 16), row.port, "t s"),
+        svg.text((_BOX - 4, y + 16), row.rate if row.set_to else "", "t m", "end"),
+        svg.text((12, y + 32), svg.fitting(said.replace("_", " "), _BOX - 16), "t"),
     ]
     if not built:
         return "".join(parts)
@@ -175,19 +164,19 @@ def _one(row: PortRow, y: float, built: bool) -> str:
     middle = y + height / 2
     if row.wired:
         parts += [
-            rect(right, y, _BOX, height, "box", 4),
+            svg.rect(right, y, _BOX, height, "box", 4),
             *(
-                text((right + 8, y + 16 + n * _LETTER), fitting(said, _BOX - 16), "t")
+                svg.text((right + 8, y + 16 + n * _LETTER), svg.fitting(said, _BOX - 16), "t")
                 for n, said in enumerate(_short(row.wired))
             ),
-            line((4 + _BOX, middle), (right, middle), wire),
+            svg.line((4 + _BOX, middle), (right, middle), wire),
         ]
     else:
-        parts += [circle((4 + _BOX + 8, middle), 3, "end"), line(
+        parts += [svg.circle((4 + _BOX + 8, middle), 3, "end"), svg.line(
             (4 + _BOX, middle), (4 + _BOX + 5, middle), "wire")]  # fmt: skip
-        parts.append(text((right + 8, middle + 5), "nothing wired", "t m"))
+        parts.append(svg.text((right + 8, middle + 5), "nothing wired", "t m"))
     if row.differs and row.wired:
-        parts.append(text((WIDTH / 2, middle - 4), "≠", "t wrong", "middle"))
+        parts.append(svg.text((WIDTH / 2, middle - 4), "≠", "t wrong", "middle"))
     return "".join(parts)
 
 

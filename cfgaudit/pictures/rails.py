@@ -4,19 +4,8 @@ from typing import Final, NamedTuple
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
-from cfgaudit.pictures.drawing import (
-    LETTER,
-    WHOLE,
-    WIDTH,
-    Drawing,
-    NumberTable,
-    Picture,
-    View,
-    line,
-    rect,
-    text,
-    wrapped,
-)
+from cfgaudit.pictures import drawing as svg
+from cfgaudit.pictures.drawing import LETTER, WHOLE, WIDTH, Drawing, NumberTable, Picture, View
 from cfgaudit.rules.rule import BUILD_SHEET, grouped
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.sheet import SheetRail
@@ -135,17 +124,17 @@ def _one(rail: Rail, y: float, full: float) -> tuple[str, float]:
     said = f"{grouped(rail.total)} of {gives} A"
     mark, cls = ("▲ ", "t wrong") if rail.overloaded else ("", "t")
     parts = [
-        text((8, y + 16), rail.name, "t s"),
-        text((8 + len(rail.name) * 13 * LETTER + 18, y + 16), rail.volts, "t m"),
-        text((WIDTH - 8, y + 16), mark + said, cls, "end"),
+        svg.text((8, y + 16), rail.name, "t s"),
+        svg.text((8 + len(rail.name) * 13 * LETTER + 18, y + 16), rail.volts, "t m"),
+        svg.text((WIDTH - 8, y + 16), mark + said, cls, "end"),
         _bar(rail, y + 24, full),
     ]
     below = y + 24 + _BAR + 17
-    for number, part in enumerate(wrapped(_listed(rail), WIDTH - 16)):
-        parts.append(text((8, below + number * 16), part, "t m"))
-    lines = len(wrapped(_listed(rail), WIDTH - 16))
+    for number, part in enumerate(svg.wrapped(_listed(rail), WIDTH - 16)):
+        parts.append(svg.text((8, below + number * 16), part, "t m"))
+    lines = len(svg.wrapped(_listed(rail), WIDTH - 16))
     for misfit in rail.misfits:
-        parts.append(text((8, below + lines * 16), f"▲ {misfit}", "t wrong"))
+        parts.append(svg.text((8, below + lines * 16), f"▲ {misfit}", "t wrong"))
         lines += 1
     return "".join(parts), 24 + _BAR + 17 + lines * 16 + 10
 
@@ -159,17 +148,17 @@ def _listed(rail: Rail) -> str:
 
 def _bar(rail: Rail, y: float, full: float) -> str:
     room = WIDTH - 16
-    parts = [rect(8, y, room, _BAR, "track")]
+    parts = [svg.rect(8, y, room, _BAR, "track")]
     x = 8.0
     for n, load in enumerate(rail.loads, 1):
         width = (load.amperes or 0.0) / full * room
         if width <= 0:
             continue
-        parts.append(rect(x, y, width, _BAR, f"load load{n % 2}"))
+        parts.append(svg.rect(x, y, width, _BAR, f"load load{n % 2}"))
         if width > 14:
-            parts.append(text((x + width / 2, y + 15), str(n), "t on", "middle"))
+            parts.append(svg.text((x + width / 2, y + 15), str(n), "t on", "middle"))
         x += width
     if rail.rating is not None and rail.rating < full:
         end = 8 + rail.rating / full * room
-        parts.append(line((end, y - 4), (end, y + _BAR + 4), "edge"))
+        parts.append(svg.line((end, y - 4), (end, y + _BAR + 4), "edge"))
     return "".join(parts)

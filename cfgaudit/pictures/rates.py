@@ -5,6 +5,7 @@ from typing import Final, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.physics.flight import stick_curve
+from cfgaudit.pictures import drawing as svg
 from cfgaudit.pictures.drawing import (
     WHOLE,
     WIDTH,
@@ -15,10 +16,6 @@ from cfgaudit.pictures.drawing import (
     Plot,
     Scale,
     View,
-    line,
-    marks,
-    spread,
-    text,
 )
 from cfgaudit.rules.rule import listed
 from cfgaudit.vocabulary.declare import NotStated
@@ -99,7 +96,9 @@ def _draw(told: Curves, view: View) -> Drawing:
         _bank(told, curves, n * _HEIGHT, axis, scale) for n, curves in enumerate(by_bank.values())
     ]
     bottom = len(banks) * _HEIGHT
-    body.append(text(((52 + WIDTH - 92) / 2, bottom + 14), "stick, % of its way", "t m", "middle"))
+    body.append(
+        svg.text(((52 + WIDTH - 92) / 2, bottom + 14), "stick, % of its way", "t m", "middle")
+    )
     rows = tuple((bank, (bank == told.active, *curves)) for bank, curves in by_bank.items())
     return Drawing(WIDTH, bottom + 20, "".join(body), (axis,), rows)
 
@@ -108,13 +107,16 @@ def _bank(told: Curves, curves: list[Curve], y: float, axis: Axis, scale: float 
     plot = Plot(Scale(0, 100, 52, WIDTH - 92), Scale(axis.low, axis.high, y + _HEIGHT - 26, y + 26))
     use = " (in use)" if curves[0].bank == told.active else ""
     parts = [
-        text((4, y + 16), f"bank {curves[0].bank}{use}", "t s"),
-        text((WIDTH - 4, y + 16), "deg/s", "t m", "end"),
-        plot.frame((0, 25, 50, 75, 100), marks(axis.low, axis.high, 5)),
+        svg.text((4, y + 16), f"bank {curves[0].bank}{use}", "t s"),
+        svg.text((WIDTH - 4, y + 16), "deg/s", "t m", "end"),
+        plot.frame((0, 25, 50, 75, 100), svg.marks(axis.low, axis.high, 5)),
     ]
     if scale is not None:
         ends = plot.point(0, scale), plot.point(100, scale)
-        parts += [line(*ends, "edge"), text((ends[0][0] + 4, ends[0][1] - 4), "gyro's end", "t m")]
+        parts += [
+            svg.line(*ends, "edge"),
+            svg.text((ends[0][0] + 4, ends[0][1] - 4), "gyro's end", "t m"),
+        ]
     for one in curves:
         points = [(float(n), rate) for n, rate in enumerate(one.rates) if n % 4 == 0]
         parts.append(plot.curve(points, _LINES.get(one.axis, "c1")))
@@ -128,13 +130,13 @@ def _ends(curves: list[Curve], plot: Plot, y: float) -> list[str]:
     for one in curves:
         names.setdefault(round(one.rates[100], 3), []).append(one.axis)
     wanted = [plot.y.at(rate) for rate in names]
-    places = spread(wanted, 34, y + 34, y + _HEIGHT - 40)
+    places = svg.spread(wanted, 34, y + 34, y + _HEIGHT - 40)
     parts = []
     for (rate, axes), place in zip(names.items(), places, strict=True):
         cls = _LINES.get(axes[0], "c1")
-        parts.append(line(plot.point(100, rate), (WIDTH - 82, place - 4), f"lead {cls}"))
-        parts.append(text((WIDTH - 80, place), _short(axes), "t s"))
-        parts.append(text((WIDTH - 80, place + 14), number_text(round(rate, 1)), "t m"))
+        parts.append(svg.line(plot.point(100, rate), (WIDTH - 82, place - 4), f"lead {cls}"))
+        parts.append(svg.text((WIDTH - 80, place), _short(axes), "t s"))
+        parts.append(svg.text((WIDTH - 80, place + 14), number_text(round(rate, 1)), "t m"))
     return parts
 
 

@@ -5,20 +5,8 @@ from typing import Final, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.craft.switches import Switch, SwitchTable, resting, switch_table
-from cfgaudit.pictures.drawing import (
-    WHOLE,
-    WIDTH,
-    Drawing,
-    NumberTable,
-    Picture,
-    Scale,
-    View,
-    fitting,
-    line,
-    polygon,
-    rect,
-    text,
-)
+from cfgaudit.pictures import drawing as svg
+from cfgaudit.pictures.drawing import WHOLE, WIDTH, Drawing, NumberTable, Picture, Scale, View
 from cfgaudit.rules.rule import listed
 from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.dump import FUNCTIONS
@@ -36,6 +24,10 @@ class Lane(NamedTuple):
 
     function: str
     spans: tuple[tuple[int, int], ...]
+
+    def is_on(self, pulse: float | None) -> bool:
+        """Whether it is on at a pulse."""
+        return pulse is not None and any(low <= pulse <= high for low, high in self.spans)
 
 
 class Channel(NamedTuple):
@@ -122,7 +114,7 @@ def _spans(lane: Lane) -> str:
 def _at(lane: Lane, pulse: float | None) -> str:
     if pulse is None:
         return "-"
-    return "on" if any(low <= pulse <= high for low, high in lane.spans) else "off"
+    return "on" if lane.is_on(pulse) else "off"
 
 
 def _says(channels: tuple[Channel, ...]) -> str:
@@ -151,40 +143,42 @@ def _one(one: Channel, y: float, scale: Scale) -> str:
     left, right = scale.at(one.low), scale.at(one.high)
     after = 4 + len(one.label) * _BOLD + 8  # a long label pushes the low end's number aside
     parts = [
-        text((4, y + 14), one.label, "t s"),
-        text((max(left, after), y + 14), f"down {one.low}", "t m position"),
-        text((right, y + 14), f"up {one.high} us", "t m position", "end"),
-        rect(left, top, right - left, bottom - top, "track"),
+        svg.text((4, y + 14), one.label, "t s"),
+        svg.text((max(left, after), y + 14), f"down {one.low}", "t m position"),
+        svg.text((right, y + 14), f"up {one.high} us", "t m position", "end"),
+        svg.rect(left, top, right - left, bottom - top, "track"),
     ]
     if one.middle is not None:
         x = scale.at(one.middle)
-        parts.append(line((x, top - 4), (x, bottom), "stop"))
+        parts.append(svg.line((x, top - 4), (x, bottom), "stop"))
         parts.append(
-            text((x, y + 14), f"middle {number_text(one.middle)}", "t m position", "middle")
+            svg.text((x, y + 14), f"middle {number_text(one.middle)}", "t m position", "middle")
         )
     for n, lane in enumerate(one.lanes):
         parts.append(_lane(lane, top + n * _LANE, scale))
     rest = scale.at(one.rest)
-    parts.append(polygon([(rest - 5, top - 7), (rest + 5, top - 7), (rest, top)], "mark rest"))
+    parts.append(svg.polygon([(rest - 5, top - 7), (rest + 5, top - 7), (rest, top)], "mark rest"))
     if one.lost is not None:
         x, middle = scale.at(one.lost), bottom + 6
-        parts.append(line((x, top), (x, bottom), "lost"))
+        parts.append(svg.line((x, top), (x, bottom), "lost"))
         diamond = [(x, middle - 6), (x + 5, middle), (x, middle + 6), (x - 5, middle)]
-        parts.append(polygon(diamond, "mark loss"))
+        parts.append(svg.polygon(diamond, "mark loss"))
     return "".join(parts)
 
 
 def _lane(lane: Lane, y: float, scale: Scale) -> str:
     name = lane.function.replace("_", " ")
     arm = lane.function == ARM
-    parts = [text((_LEFT - 8, y + 15), fitting(name, _LEFT - 16), "t s" if arm else "t", "end")]
+    parts = [
+        svg.text((_LEFT - 8, y + 15), svg.fitting(name, _LEFT - 16), "t s" if arm else "t", "end")
+    ]
     for low, high in lane.spans:
         x = scale.at(low)
         width = max(scale.at(high) - x, 2)
-        parts.append(rect(x, y + 3, width, _LANE - 6, "span arming" if arm else "span", 2))
+        parts.append(svg.rect(x, y + 3, width, _LANE - 6, "span arming" if arm else "span", 2))
         if width > 74:
             said = f"{low}–{high}"
             parts.append(
-                text((x + width / 2, y + 15), said, "t on" if not arm else "t halo", "middle")
+                svg.text((x + width / 2, y + 15), said, "t on" if not arm else "t halo", "middle")
             )
     return "".join(parts)

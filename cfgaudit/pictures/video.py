@@ -6,23 +6,8 @@ from typing import Final, NamedTuple
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.sheet import Sheet
 from cfgaudit.physics.video import ISM_MHZ, Product, third_order_products
-from cfgaudit.pictures.drawing import (
-    WHOLE,
-    WIDTH,
-    Drawing,
-    NumberTable,
-    Picture,
-    Scale,
-    View,
-    circle,
-    fitting,
-    line,
-    marks,
-    polygon,
-    rect,
-    spread,
-    text,
-)
+from cfgaudit.pictures import drawing as svg
+from cfgaudit.pictures.drawing import WHOLE, WIDTH, Drawing, NumberTable, Picture, Scale, View
 from cfgaudit.rules.rule import Fires, grouped
 from cfgaudit.rules.video import outside_band, plan_mismatch, tuned
 from cfgaudit.vocabulary.declare import NotStated
@@ -145,44 +130,46 @@ def _draw(told: Spectrum, view: View) -> Drawing:
     top = 64.0
     bottom = top + _ROW * max(1, len(told.plan)) + 6
     ism = [scale.at(mhz) for mhz in ISM_MHZ]
-    body = [rect(ism[0], 44, ism[1] - ism[0], bottom - 44, "ism")]
+    body = [svg.rect(ism[0], 44, ism[1] - ism[0], bottom - 44, "ism")]
     for n, (band, frequencies) in enumerate(told.plan):
         y = top + n * _ROW + 8
-        body.append(text((78, y + 4), fitting(band, 76), "t", "end"))
-        body.append(line((scale.start, y), (scale.end, y), "grid"))
-        body += [circle((scale.at(mhz), y), 3, "channel") for mhz in frequencies if mhz > 0]
+        body.append(svg.text((78, y + 4), svg.fitting(band, 76), "t", "end"))
+        body.append(svg.line((scale.start, y), (scale.end, y), "grid"))
+        body += [svg.circle((scale.at(mhz), y), 3, "channel") for mhz in frequencies if mhz > 0]
     if told.range_mhz is not None:
         body.append(_reach(told.range_mhz, scale, bottom + 10))
     body.append(_senders(told, scale, bottom))
     bottom += 20 if told.range_mhz else 0
     if told.products:
         body += [_product(scale.at(p.product_mhz), bottom + 8) for p in told.products]
-        body.append(text((78, bottom + 14), "products", "t m", "end"))
+        body.append(svg.text((78, bottom + 14), "products", "t m", "end"))
         bottom += 20
-    body.append(line((scale.start, bottom), (scale.end, bottom), "axis"))
-    for mhz in marks(scale.low, scale.high, 6):
-        body.append(text((scale.at(mhz), bottom + 17), f"{mhz:,.0f}", "t m", "middle"))
-    body.append(text((WIDTH - 10, bottom + 34), "MHz", "t m", "end"))
+    body.append(svg.line((scale.start, bottom), (scale.end, bottom), "axis"))
+    for mhz in svg.marks(scale.low, scale.high, 6):
+        body.append(svg.text((scale.at(mhz), bottom + 17), f"{mhz:,.0f}", "t m", "middle"))
+    body.append(svg.text((WIDTH - 10, bottom + 34), "MHz", "t m", "end"))
     return Drawing(WIDTH, bottom + 40, "".join(body), (axis,))
 
 
 def _reach(ends: tuple[float, float], scale: Scale, y: float) -> str:
     low, high = scale.at(ends[0]), scale.at(ends[1])
-    return rect(low, y - 3, high - low, 6, "reach") + text((78, y + 4), "range", "t m", "end")
+    return svg.rect(low, y - 3, high - low, 6, "reach") + svg.text(
+        (78, y + 4), "range", "t m", "end"
+    )
 
 
 def _senders(told: Spectrum, scale: Scale, bottom: float) -> str:
     wanted = [scale.at(sender.mhz) for sender in told.senders]
-    places = spread(wanted, 92, 50, WIDTH - 50)
+    places = svg.spread(wanted, 92, 50, WIDTH - 50)
     parts = []
     for n, (sender, x, place) in enumerate(zip(told.senders, wanted, places, strict=True)):
         wrong = n == 0 and bool(told.faults)
         cls = "bad" if wrong else "c1" if n == 0 else "c2"
         parts += [
-            line((x, 44), (x, bottom), f"line {cls}"),
-            line((place, 34), (x, 44), f"line {cls}"),
-            text((place, 14), fitting(sender.name, 88), "t s", "middle"),
-            text(
+            svg.line((x, 44), (x, bottom), f"line {cls}"),
+            svg.line((place, 34), (x, 44), f"line {cls}"),
+            svg.text((place, 14), svg.fitting(sender.name, 88), "t s", "middle"),
+            svg.text(
                 (place, 29),
                 "▲ " * wrong + grouped(sender.mhz),
                 "t wrong" if wrong else "t",
@@ -193,4 +180,4 @@ def _senders(told: Spectrum, scale: Scale, bottom: float) -> str:
 
 
 def _product(x: float, y: float) -> str:
-    return polygon([(x - 5, y + 8), (x + 5, y + 8), (x, y - 2)], "product")
+    return svg.polygon([(x - 5, y + 8), (x + 5, y + 8), (x, y - 2)], "product")

@@ -62,10 +62,9 @@ def _head_lines(screen: Screen, name: str, file: str, allotment: Allotment) -> N
     """Who it is, and whether all have a port."""
     problem = allotment.problem
     devices = sum(want.name != CONSOLE for want in problem.wants)
-    screen.paragraph(
+    screen.say(
         f"{name} · {file}: {devices} device{'s want' if devices != 1 else ' wants'} a port, "
-        f"{len(problem.ports)} ports",
-        indent=0,
+        f"{len(problem.ports)} ports"
     )
     screen.blank()
     if allotment.competing is None:
@@ -123,10 +122,13 @@ def _way_lines(screen: Screen, ways: Sequence[Way]) -> None:
         return
     screen.heading("What would free one")
     for kind, title in _TITLES.items():
-        for number, way in enumerate(way for way in ways if way.kind == kind):
+        told = []
+        for way in (way for way in ways if way.kind == kind):
             says = way.says.removeprefix("one more port ").removeprefix("do without ")
-            rest = f" ({way.left} still without a port then)" if way.left else ""
-            screen.paragraph(f"{says}{rest}.", label=title if number == 0 else "", hang=16)
+            told.append(
+                f"{says} ({way.left} still without a port then)." if way.left else f"{says}."
+            )
+        screen.labelled(title, told, hang=16)
 
 
 def _edit_lines(screen: Screen, report: AllotReport) -> None:
@@ -178,10 +180,9 @@ def _lack_lines(screen: Screen, problem: AllotProblem, listed_all: bool) -> None
     count = len(lacks)
     what = "one thing" if count == 1 else f"{count} things"
     more = "" if listed_all else " (--why lists them)"
-    screen.paragraph(
+    screen.say(
         f"The sheet does not tell {what} that could stand in the way{more}; the plan takes for "
-        "granted that none does.",
-        indent=0,
+        "granted that none does."
     )
     if listed_all:
         for path in lacks:

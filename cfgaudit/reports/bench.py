@@ -6,10 +6,10 @@ from datetime import UTC
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
-from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import head
 from cfgaudit.reports.lines import files_json, typed_changes
-from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, also_called, cells, named_in
+from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, also_called, named_in
+from cfgaudit.reports.wording import sentence
 from cfgaudit.rules.rule import listed as in_a_row
 from cfgaudit.work.judging import Recorded, Undone
 from cfgaudit.work.record import (
@@ -58,15 +58,15 @@ def bench_screen(report: BenchReport, width: int) -> Screen:
         return screen
     opened = [event.opened for event in report.events if isinstance(event, Recorded)]
     if opened and opened[-1]:
-        screen.paragraph(f"Open now: {in_a_row(list(opened[-1]))}.", indent=0)
+        screen.say(f"Open now: {in_a_row(list(opened[-1]))}.")
     _standing(screen, report.steps)
     return screen
 
 
 def _list_lines(screen: Screen, report: BenchReport) -> None:
     files = f"{report.build}, {report.dump}" if report.dump else report.build
-    screen.paragraph(f"{report.name} · {files}", indent=0)
-    screen.paragraph(f"{standing_of(report.steps)}; kept in {report.record}", indent=0)
+    screen.say(f"{report.name} · {files}")
+    screen.say(f"{standing_of(report.steps)}; kept in {report.record}")
     for section in sections(report.steps):
         _section(screen, section, report.also, only_left=report.only_left)
     _next(screen, report)
@@ -112,11 +112,7 @@ def _head(screen: Screen, one: Listed, also: Mapping[str, str]) -> None:
         value = f"{one.entry.value}, " if one.entry.value else ""
         mark = f"{value}{one.entry.at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
     head = Piece(f"{one.box} {one.step.id}", _STYLES[one.state])
-    if not mark or cells(head.text) + cells(safe(mark)) + 2 <= screen.width:
-        screen.line(head, Piece(f"  {mark}" if mark else "", "quiet"))
-    else:
-        screen.line(head)
-        screen.paragraph(mark, indent=4, style="quiet")
+    screen.beside(head, "  " if mark else "", mark, indent=4, style="quiet")
 
 
 def _body(screen: Screen, one: Listed, told: set[str]) -> None:
@@ -125,8 +121,7 @@ def _body(screen: Screen, one: Listed, told: set[str]) -> None:
     screen.paragraph(step.do, label="Do", indent=4, hang=_HANG)
     screen.paragraph(step.expect, label="Expect", indent=4, hang=_HANG)
     if one.state is StepState.FAILED and one.entry is not None:
-        says = f"{one.entry.says[:1].upper()}{one.entry.says[1:]}."
-        screen.paragraph(says, label="Failed", indent=4, hang=_HANG)
+        screen.labelled("Failed", [sentence(one.entry.says)], indent=4, hang=_HANG)
     if step.ask.sample:
         screen.paragraph(f'--value "{step.ask.sample}"', label="Tell", indent=4, hang=_HANG)
     if step.caution and step.caution not in told:
@@ -142,14 +137,14 @@ def _next(screen: Screen, report: BenchReport) -> None:
     screen.blank()
     now = _open(report.steps)
     if not now:
-        screen.paragraph(f"Every step is done. {NO_PROOF}", indent=0)
+        screen.say(f"Every step is done. {NO_PROOF}")
         return
     first = now[0].step
     told = f' --value "{first.ask.sample}"' if first.ask.sample else ""
-    screen.paragraph(f"Next: {first.id}. Once it is so:", indent=0)
+    screen.say(f"Next: {first.id}. Once it is so:")
     files = f"{report.build} {report.dump}" if report.dump else report.build
     screen.line(f"  cfgaudit bench {files} --done {first.id}{told}")
-    screen.paragraph("or with `--value no` where it is not; `--undo` takes it back.", indent=0)
+    screen.say("or with `--value no` where it is not; `--undo` takes it back.")
 
 
 def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed]) -> None:
@@ -157,21 +152,20 @@ def _recorded_lines(screen: Screen, recorded: Recorded, steps: Sequence[Listed])
     step, verdict = recorded.step, recorded.verdict
     mine = next(one for one in steps if one.step.id == step.id)
     style = _STYLES[mine.state]
-    says = f"{verdict.says[:1].upper()}{verdict.says[1:]}"
     screen.line(Piece(f"{mine.box} {step.id}  {'done' if verdict.passed else 'FAILED'}", style))
-    screen.paragraph(f"{says}.", indent=4)
+    screen.paragraph(sentence(verdict.says), indent=4)
     for one in recorded.settings:
         why = f"  (no line for it: {one.why_not})" if one.why_not else ""
         screen.paragraph(f"{one.path} = {one.value}{why}", indent=6)
     typed_changes(screen, recorded.changes, (), can_write=False)
     if recorded.settings:
         screen.blank()
-        screen.paragraph(f"Then read the dump anew, and do {step.id} once more with it.", indent=0)
+        screen.say(f"Then read the dump anew, and do {step.id} once more with it.")
     screen.blank()
     shut = [one.step.id for one in steps if step.id in one.failed_before]
     if shut and not verdict.passed:
         what = "step stays" if len(shut) == 1 else "steps stay"
-        screen.paragraph(f"{len(shut)} {what} shut until {step.id} is done.", indent=0)
+        screen.say(f"{len(shut)} {what} shut until {step.id} is done.")
 
 
 def _undone_lines(screen: Screen, undone: Undone) -> None:
@@ -190,9 +184,9 @@ def _standing(screen: Screen, steps: Sequence[Listed]) -> None:
     """What comes next, and how far the list is."""
     now = _open(steps)
     if now:
-        screen.paragraph(f"Next: {now[0].step.id}. {standing_of(steps)}.", indent=0)
+        screen.say(f"Next: {now[0].step.id}. {standing_of(steps)}.")
     else:
-        screen.paragraph(f"Every step is done. {NO_PROOF}", indent=0)
+        screen.say(f"Every step is done. {NO_PROOF}")
 
 
 def bench_json(report: BenchReport) -> dict[str, Any]:

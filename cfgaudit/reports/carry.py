@@ -28,8 +28,8 @@ class CarryReport(NamedTuple):
 def carry_screen(report: CarryReport, width: int) -> Screen:
     """The whole screen."""
     screen = Screen(width)
-    screen.paragraph(f"From {report.names[0]} to {report.names[1]}.", indent=0)
-    screen.paragraph(headline(report.audits[0].settings), indent=0)
+    screen.say(f"From {report.names[0]} to {report.names[1]}.")
+    screen.say(headline(report.audits[0].settings))
     _moves(screen, report.carried)
     _stays(screen, report.carried)
     _counts(screen, report.carried)
@@ -85,34 +85,32 @@ def _by_reason(screen: Screen, entries: Sequence[Stays]) -> None:
 def _counts(screen: Screen, carried: Carried) -> None:
     screen.blank()
     if not carried.moves:
-        screen.paragraph("Nothing to carry.", indent=0)
+        screen.say("Nothing to carry.")
     own = ", ".join(carried.own)
     were = "setting was" if carried.alike == 1 else "settings were"
     told = f"{carried.alike:,} {were} alike already."
     if own:
         told += f" Left alone, being each craft's own: {own}."
-    screen.paragraph(told, indent=0)
+    screen.say(told)
     if not carried.one_size and any(is_tuned(move.path) for move in carried.moves):
         said = "They are not of one size, and what is tuned to it was asked for: "
         if carried.one_size is None:
             said = "Nothing says that both are of one size (propellers in both build sheets): "
         said += "gains, filters, idle and the landing's throttle of one are wrong for another."
-        screen.paragraph(said, indent=0)
+        screen.say(said)
     if carried.left:
-        screen.paragraph(
+        screen.say(
             f"Left, as {len(carried.left)} belong to the craft as it is built (--only PATH carries "
-            f"them): {', '.join(carried.left)}.",
-            indent=0,
+            f"them): {', '.join(carried.left)}."
         )
 
 
 def _audited(screen: Screen, before: Audit, after: Audit) -> None:
     brought, cleared = new_and_cleared(before, after)
     screen.blank()
-    screen.paragraph(
+    screen.say(
         f"Audited with the change in it: {counted_levels(brought) or 'nothing'} new, "
-        f"{counted_levels(cleared) or 'nothing'} cleared.",
-        indent=0,
+        f"{counted_levels(cleared) or 'nothing'} cleared."
     )
     for word, findings in (("new", brought), ("cleared", cleared)):
         for finding in findings:
@@ -120,7 +118,7 @@ def _audited(screen: Screen, before: Audit, after: Audit) -> None:
             screen.line("  ", word.ljust(9), level_piece(finding, 9), rule)
             screen.paragraph(finding.message, indent=11)
     screen.blank()
-    screen.paragraph(closing(after.findings), indent=0)
+    screen.say(closing(after.findings))
 
 
 def carry_json(report: CarryReport) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from cfgaudit.audit.guesses import Ground
 from cfgaudit.dialects.plain import value_shown
 from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import place_json, value_json
-from cfgaudit.reports.screen import Piece, Screen, cells, wrapped
+from cfgaudit.reports.screen import LABEL, Piece, Screen, cells, wrapped
 from cfgaudit.reports.wording import air_label, counted, counted_levels
 from cfgaudit.rules.rule import Level, listed
 from cfgaudit.settings import Origin
@@ -19,7 +19,6 @@ from cfgaudit.vocabulary.declare import HIDDEN
 if TYPE_CHECKING:  # a craft without a fault has no causes
     from cfgaudit.work.causes import QuotedLine, ToldCause
 
-LABEL: Final = 12
 _NUMBER: Final = 6  # places for a line's number
 _WIDEST_QUOTE: Final = 34
 _MOST_OTHERS: Final = 3  # rules of a cause that are told beside the gravest one
@@ -39,13 +38,11 @@ def cause_lines(
         _head(screen, number, one)
         _quotes(screen, one, several)
         speaker = one.cause.speaker
-        label = air_label(speaker.rule)
-        screen.paragraph(speaker.in_the_air, label=label, hang=LABEL, indent=3)
+        screen.labelled(air_label(speaker.rule), [speaker.in_the_air], indent=3)
         typed = [text for _, text in one.put]
         typed += one.own.values()
-        for nth, text in enumerate(to_do(one)):
-            said = in_its_words(text, one)
-            screen.paragraph(said, label="" if nth else "Do", hang=LABEL, indent=3, whole=typed)
+        said = [in_its_words(text, one) for text in to_do(one)]
+        screen.labelled("Do", said, indent=3, whole=typed)
         for text in _also(one):
             screen.paragraph(text, label="Also", hang=LABEL, indent=3, whole=one.own.values())
 

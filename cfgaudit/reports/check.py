@@ -6,14 +6,14 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding, Waived, in_order
-from cfgaudit.reading.safe import safe
 from cfgaudit.reports.data import edits_json, head, place_json
-from cfgaudit.reports.screen import LABEL, Piece, Screen, cells
+from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import (
     air_label,
     all_checked,
     closing,
     few,
+    has_dialect,
     headline,
     how_blind,
     mends,
@@ -37,6 +37,31 @@ if TYPE_CHECKING:  # one dump alone has no use for the one, few have the other
 
 _MOST_PLACES: Final = 6
 _MOST_WANTED: Final = 4
+
+
+class ReviewedFinding(NamedTuple):
+    """A finding, and what is said of it besides: who waives it, whether the baseline knows it."""
+
+    finding: Finding
+    waived: Waived | None = None
+    known: bool = False
+
+    @property
+    def counts(self) -> bool:
+        """Whether anybody has yet to look at it."""
+        return self.waived is None and not self.known
+
+
+def in_one_order(
+    findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
+) -> tuple[ReviewedFinding, ...]:
+    """All findings in order, those among them that are waived, or known to the baseline."""
+    by = {id(entry.finding): entry for entry in waived}
+    old = {id(finding) for finding in known}
+    every = in_order([*findings, *(entry.finding for entry in waived), *known])
+    return tuple(
+        ReviewedFinding(finding, by.get(id(finding)), id(finding) in old) for finding in every
+    )
 
 
 class CheckReport(NamedTuple):
@@ -73,7 +98,7 @@ def check_screen(
         seen = report.blind[number] if report.blind else None
         if seen is not None:
             blind_lines(screen, seen, blind)
-        screen.paragraph(verdict(audit), indent=0)
+        screen.say(verdict(audit))
     if report.fleet is not None:
         together_lines(screen, report.fleet, waived)
     if report.compared is not None:
@@ -84,7 +109,7 @@ def check_screen(
         screen.blank()
         files = [audit.settings.dumps[0].file for audit in report.audits]
         for line in verdict_on_all(files, report.audits, report.fleet):
-            screen.paragraph(line, indent=0)
+            screen.say(line)
     return screen
 
 
@@ -97,7 +122,7 @@ def _craft_lines(
     most: int | None,
 ) -> None:
     """One craft: every finding, or by cause the verdict, the causes, what none explains, notes."""
-    screen.paragraph(headline(audit.settings), indent=0)
+    screen.say(headline(audit.settings))
     why = not_audited(audit.settings, audit.findings)
     left = list(audit.findings)
     if causes is not None:
@@ -108,7 +133,7 @@ def _craft_lines(
     note_lines(screen, audit.settings)
     if why:
         screen.blank()
-        screen.paragraph(why, indent=0)
+        screen.say(why)
     several = len(audit.settings.dumps) > 1
     for errors in (True, False):  # no error stands below a warning
         _causes_of(screen, causes or (), several, errors=errors)
@@ -122,7 +147,7 @@ def _craft_lines(
     notes = [finding.rule.id for finding in audit.findings if finding.level is Level.NOTE]
     if notes and causes is not None:
         said = ", ".join(dict.fromkeys(notes))
-        screen.paragraph(f"Notes: {said} (--long)", indent=0)
+        screen.say(f"Notes: {said} (--long)")
     _not_checked_lines(screen, audit, unchecked)
 
 
@@ -145,16 +170,12 @@ def _verdict_line(
     from cfgaudit.reports.causes import first_verdict  # a craft in order has no causes
 
     word, counts = first_verdict(audit.findings, causes)
-    if cells(word) + cells(counts) + 3 <= screen.width:
-        screen.line(Piece(word, gravest.value), f"   {counts}")
-    else:
-        screen.line(Piece(word, gravest.value))
-        screen.paragraph(counts, indent=3)
+    screen.beside(Piece(word, gravest.value), "   ", counts, indent=3)
 
 
 def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
     """The line that says how blind the audit is; with `every` what it is blind to."""
-    screen.paragraph(how_blind(seen, hint="" if every else "--blind lists the rest"), indent=0)
+    screen.say(how_blind(seen, hint="" if every else "--blind lists the rest"))
     if not every:
         return
     for cls, entry in seen.seen.items():
@@ -162,12 +183,10 @@ def blind_lines(screen: Screen, seen: "Blindness", every: bool) -> None:
             screen.blank()
             what = f"{cls.name.lower()}: a wrong value would go unnoticed in"
             title = f"{what} {len(entry.unnoticed)} of {entry.stated}"
-            screen.paragraph(title, indent=0, style="strong")
+            screen.say(title, style="strong")
             screen.paragraph(", ".join(entry.unnoticed))
     if seen.slips:
-        screen.blank()
-        title = "other wrong values are noticed there, and this one is not"
-        screen.paragraph(title, indent=0, style="strong")
+        screen.title("other wrong values are noticed there, and this one is not")
         for slip in seen.slips:
             told = ", ".join(" with ".join(settings) for settings in slip.settings)
             screen.paragraph(f"{slip.says}: {told}", further=2)
@@ -186,17 +205,12 @@ def note_lines(screen: Screen, *crafts: Settings) -> None:
 
 def generic_lines(screen: Screen, names: Sequence[str], crafts: Sequence[Settings]) -> None:
     """Which dumps no dialect knows, where they are looked at all the same."""
-    unknown = [
-        name
-        for name, settings in zip(names, crafts, strict=True)
-        if not any(dump.dialect for dump in settings.dumps)
-    ]
+    unknown = [name for name, one in zip(names, crafts, strict=True) if not has_dialect(one)]
     if unknown:
         whose = "its" if len(unknown) == 1 else "their"
-        screen.paragraph(
+        screen.say(
             f"No dialect knows {listed(list(dict.fromkeys(unknown)))}: {whose} lines are taken as "
-            "they stand, without a meaning. --dialect names one.",
-            indent=0,
+            "they stand, without a meaning. --dialect names one."
         )
 
 
@@ -210,9 +224,9 @@ def finding_lines(screen: Screen, finding: Finding, names: Sequence[str] = ()) -
     name = finding.level.value
     screen.line(Piece(name.upper().ljust(8), name), Piece(finding.rule.id, "strong"))
     screen.paragraph(finding.message)
-    screen.paragraph(finding.in_the_air, label=air_label(finding.rule), hang=LABEL)
-    _labelled(screen, "Where", _where(finding, names), further=2)
-    _labelled(screen, "Mend", mends(finding))
+    screen.labelled(air_label(finding.rule), [finding.in_the_air])
+    screen.labelled("Where", _where(finding, names), further=2)
+    screen.labelled("Mend", mends(finding))
 
 
 def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] = ()) -> None:
@@ -222,8 +236,8 @@ def waived_lines(screen: Screen, waived: Sequence[Waived], names: Sequence[str] 
         level = f"  {finding.level.value}, waived until {until}"
         screen.line(Piece("WAIVED  ", "quiet"), Piece(finding.rule.id, "strong"), level)
         screen.paragraph(finding.message)
-        _labelled(screen, "Where", _where(finding, names), further=2)
-        screen.paragraph(because, label="Waived for", hang=LABEL)
+        screen.labelled("Where", _where(finding, names), further=2)
+        screen.labelled("Waived for", [because])
 
 
 def change_findings(screen: Screen, brought: Sequence[Finding], cleared: Sequence[Finding]) -> None:
@@ -238,12 +252,6 @@ def change_findings(screen: Screen, brought: Sequence[Finding], cleared: Sequenc
         screen.paragraph(finding.message)
         if doubt := unsure(finding):
             screen.paragraph(doubt)
-
-
-def _labelled(screen: Screen, label: str, texts: Sequence[str], further: int = 0) -> None:
-    """Texts below each other, the label before the first."""
-    for number, text in enumerate(texts):
-        screen.paragraph(text, label="" if number else label, hang=LABEL, further=further)
 
 
 def _where(finding: Finding, names: Sequence[str]) -> list[str]:
@@ -266,7 +274,7 @@ def _not_checked_lines(screen: Screen, audit: Audit, every: bool) -> None:
     else:
         why = _for_want_of(audit, every)
         said = f"Not checked: {len(audit.not_checked)} of {audit.rules} rules{why}.{unfit(audit)}"
-    screen.paragraph(f"{against}{said}", indent=0)
+    screen.say(f"{against}{said}")
     if every:
         entries = [
             (entry.rule.id, "lacks " + ", ".join(entry.lacks)) for entry in audit.not_checked
@@ -297,12 +305,7 @@ def _for_want_of(audit: Audit, every: bool) -> str:
 def together_lines(screen: Screen, fleet: "FleetAudit", waived: bool = False) -> None:
     """The part `Together`: findings, what could not be checked, then the verdict."""
     screen.blank()
-    names = f" · {listed(list(fleet.names))}"
-    if cells("Together" + safe(names)) <= screen.width:
-        screen.line(Piece("Together", "strong"), names)
-    else:
-        screen.line(Piece("Together", "strong"))
-        screen.paragraph(names.removeprefix(" · "))
+    screen.beside(Piece("Together", "strong"), " · ", listed(list(fleet.names)), indent=2)
     for finding in fleet.findings:
         screen.blank()
         finding_lines(screen, finding, fleet.names)
@@ -310,10 +313,10 @@ def together_lines(screen: Screen, fleet: "FleetAudit", waived: bool = False) ->
         waived_lines(screen, fleet.waived, fleet.names)
     screen.blank()
     for line in _lacking_together(fleet):
-        screen.paragraph(line, indent=0)
+        screen.say(line)
     do_not = "Do not fly them together before the errors are cleared."
     said = closing(fleet.findings, len(fleet.waived), fleet.known, do_not)
-    screen.paragraph(said, indent=0)
+    screen.say(said)
 
 
 def _lacking_together(fleet: "FleetAudit") -> list[str]:
@@ -396,7 +399,9 @@ def audit_json(
         "settings": len(audit.settings),
         "unread": sum(dump.unread for dump in dumps),
         "notes": reading_notes(audit.settings),
-        "findings": told_json(findings, audit.waived, audit.known),
+        "findings": [
+            finding_json(*told) for told in in_one_order(findings, audit.waived, audit.known)
+        ],
         "left_out": len(audit.findings) - len(findings),
         "not_checked": [
             {
@@ -418,7 +423,9 @@ def audit_json(
 def together_json(fleet: "FleetAudit") -> dict[str, Any]:
     """The member `fleet`; craft are counted from 0 in the order given."""
     return {
-        "findings": told_json(fleet.findings, fleet.waived, fleet.known),
+        "findings": [
+            finding_json(*told) for told in in_one_order(fleet.findings, fleet.waived, fleet.known)
+        ],
         "not_checked": [
             {
                 "rule": entry.rule.id,
@@ -427,16 +434,6 @@ def together_json(fleet: "FleetAudit") -> dict[str, Any]:
             for entry in fleet.not_checked
         ],
     }
-
-
-def told_json(
-    findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
-) -> list[dict[str, Any]]:
-    """The findings in order, those among them that are waived, or known to the baseline."""
-    by = {id(entry.finding): entry for entry in waived}
-    old = {id(finding) for finding in known}
-    every = in_order([*findings, *(entry.finding for entry in waived), *known])
-    return [finding_json(finding, by.get(id(finding)), id(finding) in old) for finding in every]
 
 
 def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import groupby
 from typing import Any, NamedTuple
 
 from cfgaudit.audit.fleet import FleetAudit
@@ -11,7 +12,7 @@ from cfgaudit.reports.check import generic_lines, note_lines, together_json, tog
 from cfgaudit.reports.data import VERSION, class_json, entry_json
 from cfgaudit.reports.diff import entry_text, title_of
 from cfgaudit.reports.screen import Piece, Screen, cells, longest_word, padded, wrapped
-from cfgaudit.reports.secrets import hide, is_secret
+from cfgaudit.reports.secrets import hidden_together
 from cfgaudit.reports.wording import counted
 from cfgaudit.settings import Settings, Stated
 
@@ -29,9 +30,7 @@ class Comparison(NamedTuple):
 
 def masked_row(row: RowOfCraft) -> RowOfCraft:
     """The row of a comparison with its cells hidden, if one of them is a secret."""
-    if not any(cell is not None and is_secret(cell) for cell in row.cells):
-        return row
-    return replace(row, cells=tuple(hide(cell) for cell in row.cells))
+    return replace(row, cells=tuple(hidden_together(row.cells)))
 
 
 def compare_screen(told: Comparison, width: int, most: int | None = None) -> Screen:
@@ -48,26 +47,22 @@ def compare_screen(told: Comparison, width: int, most: int | None = None) -> Scr
     beside = sum(widths) + 2 * len(told.names) <= width
     if beside:
         _row_lines(screen, widths, ["", *[Piece(name, "strong") for name in told.names]])
-    group = ""
-    for row in listed:
-        title = title_of(row).partition(":")[0]
-        if title != group:
-            screen.heading(title)
-            group = title
-        values = [_cell(row, index) for index in range(len(told.names))]
-        if beside:
-            _row_lines(screen, widths, [f"  {row.path}", *values])
-        else:
-            _row_below(screen, told.names, row.path, values)
+    for title, rows in groupby(listed, lambda row: title_of(row).partition(":")[0]):
+        screen.heading(title)
+        for row in rows:
+            values = [_cell(row, index) for index in range(len(told.names))]
+            if beside:
+                _row_lines(screen, widths, [f"  {row.path}", *values])
+            else:
+                _row_below(screen, told.names, row.path, values)
     screen.blank()
     stars = " A star marks a craft that alone differs from all the others."
     said = counted(len(told.rows), "setting") + (" differs." if len(told.rows) == 1 else " differ.")
-    screen.paragraph(said + stars * (len(told.names) > 2), indent=0)
+    screen.say(said + stars * (len(told.names) > 2))
     if told.left_out:
-        screen.paragraph(
+        screen.say(
             f"The boards differ: {counted(told.left_out, 'setting')} of pads and timers not "
-            "compared (--everything).",
-            indent=0,
+            "compared (--everything)."
         )
     if told.fleet.findings or told.fleet.not_checked or told.fleet.waived:
         together_lines(screen, told.fleet)
@@ -80,11 +75,7 @@ def _row_below(screen: Screen, names: Sequence[str], path: str, values: Sequence
     for name, value in zip(names, values, strict=True):
         holders.setdefault(value.text, []).append(name)
     told = "; ".join(f"{value}: {', '.join(who)}" for value, who in holders.items())
-    if cells(safe(path)) + cells(safe(told)) + 4 <= screen.width:
-        screen.line(f"  {path}  ", Piece(told))
-    else:
-        screen.line(f"  {path}")
-        screen.paragraph(told, indent=4)
+    screen.beside(f"  {path}", "  ", told, indent=4)
 
 
 def _column_widths(names: Sequence[str], rows: Sequence[RowOfCraft], width: int) -> list[int]:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from cfgaudit.reports.data import head, place_json
-from cfgaudit.reports.lines import typed_lines, unsaved_in
+from cfgaudit.reports.lines import parts_of, typed_lines, unsaved_in
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import PROPELLERS, counted
 from cfgaudit.work.confirm import TOOK, Again, Confirmation, Confirmed, ReadBack
@@ -27,7 +27,7 @@ def confirm_screen(
 ) -> Screen:
     """The whole screen; first whether the dump read back is whole and of this craft."""
     screen = Screen(width)
-    screen.paragraph(f"Intended: {names[0]}. Read back: {names[1]}.", indent=0)
+    screen.say(f"Intended: {names[0]}. Read back: {names[1]}.")
     for doubt in found.doubts:
         screen.line(Piece("Look first", "error"))
         screen.paragraph(f"{names[1]}: {doubt}.", indent=2)
@@ -44,12 +44,12 @@ def confirm_screen(
         for entry in renamed:
             screen.paragraph(f"{entry.path}: now {entry.renamed}", indent=2)
     screen.blank()
-    screen.paragraph(verdict(found), indent=0)
+    screen.say(verdict(found))
     if found.amiss:
         _again_lines(screen, once_more)
-        screen.paragraph(f"{PROPELLERS} Then read back once more.", indent=0)
+        screen.say(f"{PROPELLERS} Then read back once more.")
         if unsaved := unsaved_in(once_more.changes):
-            screen.paragraph(unsaved, indent=0)
+            screen.say(unsaved)
     return screen
 
 
@@ -122,12 +122,7 @@ def confirm_json(names: tuple[str, str], found: Confirmation, once_more: Again) 
         "doubts": list(found.doubts),
         "not_confirmed": [{"why": one.why, "place": place_json(one.place)} for one in found.unread],
         "again": {
-            "lines": [
-                part
-                for change in once_more.changes
-                for line in change.forth.lines
-                for part in line.split("\n")
-            ],
+            "lines": [line for change in once_more.changes for line in parts_of(change.forth)],
             "saves": all(change.saves for change in once_more.changes),
             "by_hand": list(once_more.by_hand),
             "refused": dict(once_more.refused),

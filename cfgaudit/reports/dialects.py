@@ -1,28 +1,24 @@
 """What the dialect commands tell: coverage, faults, what was learnt; screens and data."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from cfgaudit.dialects.dialect import Dialect, Fault
 from cfgaudit.dialects.raw import is_secret_path
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.secrets import mask
 from cfgaudit.reports.wording import counted
+from cfgaudit.teach.coverage import Coverage
+from cfgaudit.teach.learn import LearntKey
 from cfgaudit.vocabulary.declare import HIDDEN
-
-if TYPE_CHECKING:
-    from cfgaudit.dialects.dialect import Dialect, Fault
-    from cfgaudit.teach.coverage import Coverage
-    from cfgaudit.teach.learn import LearntKey
-
 
 _SHOWN = 12  # of a long list; the JSON has all
 
 
-def coverage_screen(found: "Coverage", dump: str, dialect: str, width: int) -> Screen:
+def coverage_screen(found: Coverage, dump: str, dialect: str, width: int) -> Screen:
     """What a dialect makes of a dump, and what to map next."""
     screen = Screen(width)
-    screen.paragraph(f"{dump} in {dialect}", indent=0)
+    screen.say(f"{dump} in {dialect}")
     screen.blank()
     screen.table(
         [
@@ -90,7 +86,7 @@ def _more(screen: Screen, entries: Sequence[object]) -> None:
         screen.paragraph(f"and {len(entries) - _SHOWN} more; --format json has all", indent=2)
 
 
-def masked_coverage(found: "Coverage", secret: Sequence[str]) -> "Coverage":
+def masked_coverage(found: Coverage, secret: Sequence[str]) -> Coverage:
     """The coverage with every secret hidden."""
     return found._replace(
         unknown=tuple(mask(raw) for raw in found.unknown),
@@ -103,7 +99,7 @@ def masked_coverage(found: "Coverage", secret: Sequence[str]) -> "Coverage":
     )
 
 
-def list_screen(counted: "Sequence[tuple[Dialect, int]]", every: int, width: int) -> Screen:
+def list_screen(counted: Sequence[tuple[Dialect, int]], every: int, width: int) -> Screen:
     """The dialects known here."""
     screen = Screen(width)
     for dialect, count in counted:
@@ -114,12 +110,12 @@ def list_screen(counted: "Sequence[tuple[Dialect, int]]", every: int, width: int
 
 
 def problems_screen(
-    problems: "Sequence[Fault]", file: str, width: int, idle: Sequence[str] = ()
+    problems: Sequence[Fault], file: str, width: int, idle: Sequence[str] = ()
 ) -> Screen:
     """Everything wrong with a dialect file, and the lines of it that read nothing."""
     screen = Screen(width)
     if not problems:
-        screen.paragraph(f"{file}: nothing wrong was found", indent=0)
+        screen.say(f"{file}: nothing wrong was found")
         _idle(screen, idle)
         return screen
     for one in problems:
@@ -133,7 +129,7 @@ def problems_screen(
 
 
 def learnt_screen(
-    path: str, best: "Sequence[LearntKey]", found: "Sequence[LearntKey]", width: int
+    path: str, best: Sequence[LearntKey], found: Sequence[LearntKey], width: int
 ) -> Screen:
     """What was learnt of one setting: the plainest way, or those that are equally plain."""
     screen = Screen(width)
@@ -163,7 +159,7 @@ def learnt_screen(
     return screen
 
 
-def coverage_json(found: "Coverage", dump: str, dialect: str) -> dict[str, object]:
+def coverage_json(found: Coverage, dump: str, dialect: str) -> dict[str, object]:
     """What a dialect makes of a dump."""
     return {
         **head(),
@@ -189,7 +185,7 @@ def coverage_json(found: "Coverage", dump: str, dialect: str) -> dict[str, objec
     }
 
 
-def list_json(counted: "Sequence[tuple[Dialect, int]]", every: int) -> dict[str, object]:
+def list_json(counted: Sequence[tuple[Dialect, int]], every: int) -> dict[str, object]:
     """The dialects known here."""
     return {
         **head(),
@@ -201,7 +197,7 @@ def list_json(counted: "Sequence[tuple[Dialect, int]]", every: int) -> dict[str,
 
 
 def problems_json(
-    problems: "Sequence[Fault]", file: str, idle: Sequence[str] = ()
+    problems: Sequence[Fault], file: str, idle: Sequence[str] = ()
 ) -> dict[str, object]:
     """Everything wrong with a dialect file."""
     return {
@@ -215,7 +211,7 @@ def problems_json(
 
 
 def learnt_json(
-    path: str, best: "Sequence[LearntKey]", found: "Sequence[LearntKey]"
+    path: str, best: Sequence[LearntKey], found: Sequence[LearntKey]
 ) -> dict[str, object]:
     """What was learnt of one setting; `equal` says how many explain the pairs as well."""
     return {

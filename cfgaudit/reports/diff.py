@@ -1,9 +1,10 @@
-"""What `diff` tells, and each other report of a change: on the screen, and as data."""
+"""What `diff` tells, what `git history` does, and other reports of a change; screen and data."""
 
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any, Final, NamedTuple
+from itertools import groupby
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from cfgaudit.audit.engine import Audit, Finding
 from cfgaudit.changes.diff import (
@@ -30,6 +31,9 @@ from cfgaudit.reports.wording import NOT_STATED, counted, stands
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Annotation, Origin, Raw, Settings, Stated
 from cfgaudit.vocabulary.declare import HIDDEN
+
+if TYPE_CHECKING:  # no two dumps want it
+    from cfgaudit.git.history import CommitChanges
 
 _TOUCHES: Final = {
     0: "safety: can make the craft fly away, flip or not stop",
@@ -140,20 +144,16 @@ def _one_diff(screen: Screen, report: DiffReport, most: int | None) -> None:
     crafts = [audit.settings for audit in report.audits]
     note_lines(screen, *crafts)
     generic_lines(screen, report.names, crafts)
-    group = ""
     brought = {path: f.level.value for f in reversed(report.brought) for path in f.paths}
-    for change in report.listed[:most]:
-        title = title_of(change)
-        if title != group:
-            screen.blank()
-            screen.paragraph(title, indent=0, style="strong")
-            group = title
-        change_lines(screen, change, brought.get(change.path, "strong"))
-        _not_understood(screen, change, crafts)
+    for title, changes in groupby(report.listed[:most], title_of):
+        screen.title(title)
+        for change in changes:
+            change_lines(screen, change, brought.get(change.path, "strong"))
+            _not_understood(screen, change, crafts)
     comment_lines(screen, report.comments)
     change_findings(screen, report.brought[:most], report.cleared[:most])
     screen.blank()
-    screen.paragraph(summary(report), indent=0)
+    screen.say(summary(report))
 
 
 def names_line(screen: Screen, old: str, new: str) -> None:
@@ -218,7 +218,7 @@ def stat_screen(report: DiffReport, width: int) -> Screen:
         rows = [(title, area, f"{count:>7,}") for (title, area), count in counts.items()]
         screen.table(rows, head=("touches", "area", "changes"))
         screen.blank()
-    screen.paragraph(summary(report), indent=0)
+    screen.say(summary(report))
     return screen
 
 
@@ -372,3 +372,121 @@ def pointer(entry: StatedOrRaw) -> str:
 
 def _shown_json(entry: StatedOrRaw) -> dict[str, Any]:
     return raw_json(entry) if isinstance(entry, Raw) else stated_json(entry)
+
+
+def history_screen(dump: str, commits: int, steps: "Sequence[CommitChanges]", width: int) -> Screen:
+    """Each commit with what it changed, in order of risk, and the findings that came and went."""
+    screen = Screen(width)
+    for step in steps:
+        screen.blank()
+        _step_lines(screen, step)
+    screen.blank()
+    screen.say(_history_summary(dump, commits, steps))
+    return screen
+
+
+def _step_lines(screen: Screen, step: "CommitChanges") -> None:
+    touch = step.touch
+    screen.line(
+        Piece(touch.date[:10], "strong"), "  ", Piece(touch.commit[:10], "quiet"),
+        "  ", Piece(touch.author, "strong"),
+    )  # fmt: skip
+    screen.paragraph(touch.subject, indent=2)
+    _edge_lines(screen, step)
+    if other := another_craft(step.changes):
+        screen.paragraph(other, indent=2, style="strong")
+    for change in step.changes:
+        change_lines(screen, change)
+    for number, changes in groupby(step.more, lambda pair: pair[0]):
+        screen.line(f"  in dump {number} of the file:")
+        for _, change in changes:
+            change_lines(screen, change)
+    comment_lines(screen, step.comments)
+    if step.left_out:
+        what = "of what moves by itself (--everything)"
+        screen.line(Piece(f"    {counted(step.left_out, 'change')} {what}", "quiet"))
+    for finding in step.brought:
+        _finding_line(screen, finding, "brings")
+    for finding in step.cleared:
+        _finding_line(screen, finding, "perhaps clears" if finding.lacks else "clears")
+
+
+def _edge_lines(screen: Screen, step: "CommitChanges") -> None:
+    """What became of the file as a whole."""
+    touch = step.touch
+    if step.began:
+        screen.line(f"  {touch.file} came in, with ", counted(step.stated, "setting"))
+    if step.ended:
+        screen.line(f"  {touch.file} was removed")
+    if touch.border:
+        screen.line(f"  {touch.file} is there, with ", counted(step.stated, "setting"))
+        screen.paragraph(
+            "The clone is shallow and ends here: who made them what they are is not "
+            "known. `git fetch --unshallow` brings the rest.",
+            indent=2,
+        )
+    if touch.of_sheet:
+        screen.line("  the build sheet changed")
+    if step.sheet_fault:
+        why = "What it brings is not known, for the build sheet here or before it can't be read: "
+        screen.paragraph(f"{why}{step.sheet_fault}", indent=2, style="warning")
+    if step.unreadable:
+        screen.line(f"  {touch.file} can't be read in this commit")
+
+
+def _finding_line(screen: Screen, finding: Finding, word: str) -> None:
+    style = finding.level.value if word == "brings" else "quiet"
+    screen.line(f"  {word}  ", Piece(finding.level.value, style), f"  {finding.rule.id}")
+
+
+def _history_summary(dump: str, commits: int, steps: "Sequence[CommitChanges]") -> str:
+    changes = sum(len(step.changes) + len(step.more) for step in steps)
+    authors = len({(step.touch.author, step.touch.email) for step in steps})
+    return (
+        f"{counted(changes, 'change')} in {counted(len(steps), 'commit')} by "
+        f"{counted(authors, 'author')}; {counted(commits, 'commit')} touched {dump}."
+    )
+
+
+def history_json(
+    dump: str,
+    paths: Sequence[str],
+    commits: int,
+    steps: "Sequence[CommitChanges]",
+    rule: str | None = None,
+) -> dict[str, Any]:
+    """The whole output of git history; `commits` counts those that touch the dump."""
+    return {
+        "version": VERSION,
+        "dump": dump,
+        "paths": list(paths),
+        "finding": rule,
+        "commits": commits,
+        "steps": [_step_json(step) for step in steps],
+    }
+
+
+def _step_json(step: "CommitChanges") -> dict[str, Any]:
+    touch = step.touch
+    return {
+        "commit": touch.commit,
+        "author": touch.author,
+        "email": touch.email,
+        "date": touch.date,
+        "subject": touch.subject,
+        "file": touch.file,
+        "began": step.began,
+        "ended": step.ended,
+        "unreadable": step.unreadable,
+        "border": touch.border,
+        "of_sheet": touch.of_sheet,
+        "sheet_fault": step.sheet_fault or None,
+        "changes": [
+            change_json(change, number)
+            for number, change in (*((1, change) for change in step.changes), *step.more)
+        ],
+        "comments": comments_json(step.comments),
+        "left_out": step.left_out,
+        "findings_new": findings_json(step.brought),
+        "findings_cleared": findings_json(step.cleared),
+    }

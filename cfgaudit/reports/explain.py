@@ -37,14 +37,11 @@ def rule_screen(told: Explanation, width: int) -> Screen:
     screen.line(Piece(rule.id, "strong"), "  ", Piece(rule.level.value, rule.level.value))
     screen.blank()
     screen.paragraph(rule.doc.wrong)
-    screen.paragraph(rule.doc.air, label=air_label(rule), hang=LABEL)
-    screen.paragraph(rule.doc.mend, label="Mend", hang=LABEL)
-    screen.paragraph(rule.doc.source, label="Source", hang=LABEL)
-    if looks_at(rule):
-        screen.paragraph(looks_at(rule), label="Looks at", hang=LABEL)
+    for label, said in parts_of(rule):
+        screen.labelled(label, [said])
     for limit in limits:
         text = f"{limit.name} = {limit_value(limit)}: {limit.says} ({limit.origin})"
-        screen.paragraph(text, label="Limit", hang=LABEL)
+        screen.labelled("Limit", [text])
     for label, lines in (("Wrong", told.wrong), ("Right", told.right)):
         for number, (text, means) in enumerate(lines):
             again = number and text == lines[number - 1].text
@@ -71,13 +68,18 @@ def group_screen(told: Explanation, width: int) -> Screen:
     return screen
 
 
-def looks_at(rule: Rule) -> str:
-    """What a rule looks at besides one dump; empty where that is all."""
+def parts_of(rule: Rule) -> list[tuple[str, str]]:
+    """What there is to say of a rule besides what is wrong, each part with its label."""
+    looks_at = ""
     if rule.fleet:
-        return "several craft together"
-    if rule.sheet_wanted:
-        return "the build sheet too, where there is one"
-    return "the build sheet too; without one it is not checked" if rule.sheet else ""
+        looks_at = "several craft together"
+    elif rule.sheet_wanted:
+        looks_at = "the build sheet too, where there is one"
+    elif rule.sheet:
+        looks_at = "the build sheet too; without one it is not checked"
+    doc = rule.doc
+    every = [(air_label(rule), doc.air), ("Mend", doc.mend), ("Source", doc.source)]
+    return [*every, *([("Looks at", looks_at)] if looks_at else [])]
 
 
 def limit_screen(limit: Limit, usual: Limit, rules: Iterable[Rule], width: int) -> Screen:
@@ -89,14 +91,14 @@ def limit_screen(limit: Limit, usual: Limit, rules: Iterable[Rule], width: int) 
     screen.line(Piece(limit.name, "strong"), f"  {limit_value(limit)}")
     screen.blank()
     screen.paragraph(sentence(limit.says))
-    screen.paragraph(limit.origin, label="Origin", hang=LABEL)
+    screen.labelled("Origin", [limit.origin])
     if limit != usual:
-        screen.paragraph(f"{limit_value(usual)} ({usual.origin})", label="Usual", hang=LABEL)
+        screen.labelled("Usual", [f"{limit_value(usual)} ({usual.origin})"])
     for rule in rules:
-        screen.paragraph(rule.id, label="Rule", hang=LABEL)
+        screen.labelled("Rule", [rule.id])
     value = f'"{limit_value(limit)}"' if limit.unit else limit_value(limit)
     move = f"below [limits] in cfgaudit.toml, with your own value: {limit.name} = {value}"
-    screen.paragraph(move, label="To move it", hang=LABEL)
+    screen.labelled("To move it", [move])
     return screen
 
 
@@ -111,11 +113,11 @@ def setting_screen(setting: Declared, width: int) -> Screen:
     screen.line(Piece(setting.pattern, "strong"), f"  {setting.cls.name.lower()}")
     screen.blank()
     screen.paragraph(sentence(setting.traits.says))
-    screen.paragraph(setting.kind.says, label="Takes", hang=LABEL)
+    screen.labelled("Takes", [setting.kind.says])
     for index, names in index_names(setting):
-        screen.paragraph(", ".join(names), label=index, hang=LABEL)
+        screen.labelled(index, [", ".join(names)])
     for mark in marks_of(setting):
-        screen.paragraph(mark, label="Mark", hang=LABEL)
+        screen.labelled("Mark", [mark])
     return screen
 
 
@@ -219,30 +221,17 @@ def count_of(rules: Sequence[Rule]) -> str:
 
 def rules_table(rules: Iterable[Rule]) -> str:
     """A row a rule: id, level, and the first sentence of what is wrong."""
-    return _lines(
-        ("rule", "level", "what is wrong"),
-        ((f"`{rule.id}`", rule.level.value, _first_sentence(rule.doc.wrong)) for rule in rules),
+    rows = (
+        (f"`{rule.id}`", rule.level.value, escaped(first_sentence(rule.doc.wrong)))
+        for rule in rules
     )
-
-
-def _lines(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    return "\n".join(table(heads, rows))
-
-
-def _first_sentence(text: str) -> str:
-    return escaped(first_sentence(text))
+    return "\n".join(table(("rule", "level", "what is wrong"), rows))
 
 
 def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:
     yield f"### `{rule.id}`: {rule.level.value}"
     yield paragraph(rule.doc.wrong)
-    lines = [
-        f"- **{air_label(rule)}:** {escaped(rule.doc.air)}",
-        f"- **Mend:** {escaped(rule.doc.mend)}",
-        f"- **Source:** {escaped(rule.doc.source)}",
-    ]
-    if looks_at(rule):
-        lines.append(f"- **Looks at:** {looks_at(rule)}")
+    lines = [f"- **{label}:** {escaped(said)}" for label, said in parts_of(rule)]
     lines += [
         f"- **Limit:** `{limit.name}` = {escaped(limit_value(limit))}: {escaped(limit.says)} "
         f"({escaped(limit.origin)})"
@@ -252,19 +241,17 @@ def _rule(rule: Rule, limits: Iterable[Limit]) -> Iterator[str]:
 
 
 def _settings_table(settings: Iterable[Declared]) -> str:
-    return _lines(
-        ("setting", "class", "takes", "what it is", "marks"),
+    rows = (
         (
-            (
-                f"`{setting.pattern}`",
-                setting.cls.name.lower(),
-                escaped(_takes(setting)),
-                escaped(sentence(setting.traits.says)),
-                escaped(" ".join(map(sentence, marks_of(setting)))),
-            )
-            for setting in settings
-        ),
+            f"`{setting.pattern}`",
+            setting.cls.name.lower(),
+            escaped(_takes(setting)),
+            escaped(sentence(setting.traits.says)),
+            escaped(" ".join(map(sentence, marks_of(setting)))),
+        )
+        for setting in settings
     )
+    return "\n".join(table(("setting", "class", "takes", "what it is", "marks"), rows))
 
 
 def _takes(setting: Declared) -> str:

@@ -1,7 +1,7 @@
 """The pages of `report` and `bench`: self-contained HTML files that load and send nothing."""
 
 from base64 import b64encode
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import cache
 from hashlib import sha256
@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from cfgaudit import __version__
 from cfgaudit.audit.blind import Blindness
-from cfgaudit.audit.engine import Audit, Finding, Waived
+from cfgaudit.audit.engine import RANK, Audit, Finding, Waived
 from cfgaudit.changes.diff import Change
 from cfgaudit.pictures.album import Drawn, PicturePair, shown_by
 from cfgaudit.pictures.drawing import Missing, NumberTable, Picture, as_svg
@@ -63,37 +63,19 @@ class FindingView(NamedTuple):
     """One finding. `anchor` is its address on the page."""
 
     anchor: str
-    level: str
-    mark: str
-    rule: str
-    message: str
-    air_label: str
-    air: str
-    places: tuple[StatedPlace, ...]
-    more_places: int
-    edits: tuple[str, ...]
-    advice: str
-    figures: tuple[tuple[str, str], ...]
-    because: str = ""
-    until: str = ""
-    called: str = ""  # what else its ports and pads are called
+    finding: Finding
+    called: str  # what else its ports and pads are called
+    waived: Waived | None = None
 
+    @property
+    def places(self) -> list[StatedPlace]:
+        """Where it stands, in as many places as are told."""
+        return stated_places(self.finding)[:_MOST_PLACES]
 
-class AreaView(NamedTuple):
-    """The findings of one area."""
-
-    name: str
-    findings: tuple[FindingView, ...]
-
-
-class LevelView(NamedTuple):
-    """The findings of one level, by area."""
-
-    name: str
-    mark: str
-    title: str
-    many: int
-    areas: tuple[AreaView, ...]
+    @property
+    def more_places(self) -> int:
+        """In how many more places it stands."""
+        return max(0, len(stated_places(self.finding)) - _MOST_PLACES)
 
 
 class PictureView(NamedTuple):
@@ -107,31 +89,18 @@ class PictureView(NamedTuple):
     caption: str
 
 
-class LineView(NamedTuple):
-    """A line of a dump that a cause quotes; those at `fault` are marked."""
-
-    fault: bool
-    file: str
-    line: int
-    text: str
-    means: str
-
-
 class CauseView(NamedTuple):
-    """One cause: its lines, what happens, what to do, its findings, and the picture of it."""
+    """One cause, its findings, and the picture of it."""
 
     number: int
-    level: str
-    mark: str
-    area: str
-    headline: str
-    counts: str
-    lines: tuple[LineView, ...]
-    air_label: str
-    air: str
-    to_do: tuple[str, ...]
+    told: ToldCause
     findings: tuple[str, ...]  # their addresses on the page
     picture: PictureView | None
+
+    @property
+    def lines(self) -> list[tuple[QuotedLine, bool]]:
+        """The lines of the dump that it quotes, and whether each is at fault."""
+        return [*((q, True) for q in self.told.at_fault), *((q, False) for q in self.told.beside)]
 
 
 class TickedStep(NamedTuple):
@@ -179,86 +148,39 @@ class Anchors:
         return rule in self._given
 
 
-def levels_of(
+def views_of(
     findings: Sequence[Finding], anchors: Anchors, also: Mapping[str, str]
-) -> tuple[LevelView, ...]:
-    """The findings by level and area, the gravest first, as they come."""
-    found = []
-    for level in Level:
-        by_area: dict[str, list[FindingView]] = {}
-        for one in findings:
-            if one.level is level:
-                by_area.setdefault(one.rule.area, []).append(finding_view(one, anchors, also))
-        if not by_area:
-            continue
-        areas = tuple(AreaView(area, tuple(some)) for area, some in by_area.items())
-        title, many = f"{level.value.capitalize()}s", sum(map(len, by_area.values()))
-        found.append(LevelView(level.value, _MARKS[level], title, many, areas))
-    return tuple(found)
+) -> list[FindingView]:
+    """The findings for a page, the gravest first; `also` is what ports and pads are called too."""
+    grave = sorted(findings, key=lambda finding: RANK[finding.level])
+    return [FindingView(anchors.of(one.rule.id), one, names_in(one, also)) for one in grave]
 
 
-def finding_view(finding: Finding, anchors: Anchors, also: Mapping[str, str]) -> FindingView:
-    """One finding for a page; `also` gives by port or pad what else it is called."""
-    places = stated_places(finding)
-    return FindingView(
-        anchors.of(finding.rule.id),
-        finding.level.value,
-        _MARKS[finding.level],
-        finding.rule.id,
-        finding.message,
-        air_label(finding.rule),
-        finding.in_the_air,
-        tuple(places[:_MOST_PLACES]),
-        max(0, len(places) - _MOST_PLACES),
-        tuple(f"{edit.path} = {edit.value}" for edit in finding.mend),
-        finding.advice or finding.rule.doc.mend,
-        tuple((name.replace("_", " "), _figure(value)) for name, value in finding.figures),
-        called=names_in(finding, also),
-    )
+def by_level(views: Sequence[FindingView]) -> dict[Level, dict[str, list[FindingView]]]:
+    """The findings by level and area, as they come."""
+    made: dict[Level, dict[str, list[FindingView]]] = {}
+    for view in views:
+        areas = made.setdefault(view.finding.level, {})
+        areas.setdefault(view.finding.rule.area, []).append(view)
+    return made
 
 
 def causes_of(
     told: Sequence[ToldCause],
     pictures: Sequence[Drawn],
-    levels: Sequence[LevelView],
+    views: Sequence[FindingView],
     also: Mapping[str, str],
-) -> tuple[CauseView, ...]:
+) -> list[CauseView]:
     """The causes in order of danger, each with the picture that shows it and its findings."""
     drawn = {one.name: one for one in pictures if isinstance(one, Picture)}
-    listed = [one for level in levels for area in level.areas for one in area.findings]
     made: list[CauseView] = []
     for number, one in enumerate(told, 1):
-        cause = one.cause
-        about = {(finding.rule.id, finding.message) for finding in cause.findings}
-        picture = drawn.get(shown_by(cause.paths))
-        lines = [*((q, True) for q in one.at_fault), *((q, False) for q in one.beside)]
-        made.append(
-            CauseView(
-                number,
-                cause.level.value,
-                _MARKS[cause.level],
-                cause.speaker.rule.area,
-                headline_of(one),
-                counted_levels(cause.findings),
-                tuple(_line_view(quoted, fault) for quoted, fault in lines),
-                air_label(cause.speaker.rule),
-                cause.speaker.in_the_air,
-                tuple(to_do(one)),
-                tuple(view.anchor for view in listed if (view.rule, view.message) in about),
-                picture_view(picture, also, f"cause-{number}-") if picture is not None else None,
-            )
-        )
-    return tuple(made)
-
-
-def _line_view(quoted: QuotedLine, fault: bool) -> LineView:
-    return LineView(fault, quoted.place.file, quoted.place.line, quoted.text, meaning(quoted))
-
-
-def waived_view(waived: Waived, anchors: Anchors, also: Mapping[str, str]) -> FindingView:
-    """One waived finding, with who lets it stand and until when."""
-    made = finding_view(waived.finding, anchors, also)
-    return made._replace(because=waived.because, until=waived.until.isoformat())
+        about = {(finding.rule.id, finding.message) for finding in one.cause.findings}
+        anchors = (v.anchor for v in views if (v.finding.rule.id, v.finding.message) in about)
+        picture = drawn.get(shown_by(one.cause.paths))
+        shown = picture_view(picture, also, f"cause-{number}-") if picture is not None else None
+        made.append(CauseView(number, one, tuple(anchors), shown))
+    return made
 
 
 def _figure(value: float) -> str:
@@ -281,42 +203,6 @@ def picture_view(picture: Picture, also: Mapping[str, str], prefix: str = "") ->
     )
 
 
-class PageLink(NamedTuple):
-    """A place on the page."""
-
-    anchor: str
-    says: str
-
-
-class UncheckedView(NamedTuple):
-    """A rule that could not be checked; its address where no finding has that."""
-
-    anchor: str
-    rule: str
-    lacks: tuple[str, ...]
-
-
-class CraftPage(NamedTuple):
-    """What the page of one craft tells."""
-
-    name: str
-    headline: str
-    sheet: str
-    notes: tuple[str, ...]
-    first: tuple[str, str] | None  # what to do, and the counts with their causes
-    verdict: str
-    worst: str
-    total: int
-    left_out: str
-    causes: tuple[CauseView, ...]
-    levels: tuple[LevelView, ...]
-    pictures: tuple[PictureView, ...]
-    missing: tuple[Missing, ...]
-    coverage: str
-    unchecked: tuple[UncheckedView, ...]
-    waived: tuple[FindingView, ...]
-
-
 def craft_html(
     audit: Audit,
     pictures: Sequence[Drawn],
@@ -332,43 +218,52 @@ def craft_html(
     by name of a port or pad what else it is called.
     """
     anchors = Anchors()
-    levels = levels_of(audit.findings[:most], anchors, also)
-    waived = tuple(waived_view(entry, anchors, also) for entry in audit.waived)
-    settings = audit.settings
-    page = CraftPage(
-        name_of(settings),
-        headline(settings),
-        file_of(audit.sheet),
-        _notes(settings, audit.findings),
-        first_verdict(audit.findings, causes) if causes else None,
-        unaudited(audit.findings)
-        if not_audited(settings, audit.findings)
-        else closing(audit.findings),
-        worst(audit.findings),
-        len(audit.findings),
-        _beyond(audit.findings, most, "finding"),
-        causes_of(causes, pictures, levels, also),
-        levels,
-        tuple(picture_view(one, also) for one in pictures if isinstance(one, Picture)),
-        tuple(one for one in pictures if isinstance(one, Missing)),
-        _coverage(audit, blind),
-        tuple(_unchecked(audit, anchors)),
-        waived,
+    settings, findings = audit.settings, audit.findings
+    name, views = name_of(settings), views_of(findings[:most], anchors, also)
+    waived = [
+        FindingView(anchors.of(one.finding.rule.id), one.finding, names_in(one.finding, also), one)
+        for one in audit.waived
+    ]
+    shown = [picture_view(one, also) for one in pictures if isinstance(one, Picture)]
+    links = [("findings", f"Findings ({len(findings)})"), ("pictures", "Pictures")]
+    links += [(f"picture-{one.name}", one.title) for one in shown]
+    links.append(("not-checked", f"Not checked ({len(audit.not_checked)})"))
+    links += [("waived", f"Waived ({len(waived)})")] if waived else []
+    audited = not not_audited(settings, findings)
+    return render(
+        "craft.html",
+        f"{name}: settings report",
+        links,
+        _sheet_line(name, [settings], day),
+        name=name,
+        headline=headline(settings),
+        sheet=file_of(audit.sheet),
+        notes=notes_of(settings, findings),
+        # what to do, and the counts with their causes
+        first=first_verdict(findings, causes) if causes else None,
+        verdict=closing(findings) if audited else unaudited(findings),
+        worst=worst(findings),
+        total=len(findings),
+        left_out=_beyond(findings, most, "finding"),
+        causes=causes_of(causes, pictures, views, also),
+        levels=by_level(views),
+        pictures=shown,
+        missing=[one for one in pictures if isinstance(one, Missing)],
+        coverage=_coverage(audit, blind),
+        # a rule has its address here where no finding has that
+        unchecked=[
+            ("" if anchors.has(one.rule.id) else one.rule.id, one) for one in audit.not_checked
+        ],
+        waived=waived,
     )
-    links = [PageLink("findings", f"Findings ({page.total})"), PageLink("pictures", "Pictures")]
-    links += [PageLink(f"picture-{one.name}", one.title) for one in page.pictures]
-    links.append(PageLink("not-checked", f"Not checked ({len(page.unchecked)})"))
-    links += [PageLink("waived", f"Waived ({len(page.waived)})")] if page.waived else []
-    above = _sheet_line(page.name, [audit.settings], day)
-    return render("craft.html", f"{page.name}: settings report", links, page, above)
 
 
 def list_html(work: WorkingList) -> str:
     """A working list as a page of its own, to be printed and ticked."""
-    return render("list.html", f"{work.name}: {work.title}", (), work, work.name)
+    return render("list.html", f"{work.name}: {work.title}", (), work.name, work=work)
 
 
-def _notes(settings: Settings, findings: Sequence[Finding] = ()) -> tuple[str, ...]:
+def notes_of(settings: Settings, findings: Sequence[Finding] = ()) -> tuple[str, ...]:
     """What is to be known of how the dumps were read; of a craft that was not audited, that."""
     why = not_audited(settings, findings)
     return (*reading_notes(settings), *([why] if why else []))
@@ -393,37 +288,28 @@ def _coverage(audit: Audit, blind: Blindness | None) -> str:
     return said if blind is None else f"{said} {how_blind(blind, hint=_LISTS)}"
 
 
-def _unchecked(audit: Audit, anchors: Anchors) -> list[UncheckedView]:
-    return [
-        UncheckedView(
-            "" if anchors.has(entry.rule.id) else entry.rule.id,
-            entry.rule.id,
-            tuple(map(wanted, entry.lacks)),
-        )
-        for entry in audit.not_checked
-    ]
-
-
 def render(
-    template: str, title: str, links: Sequence[PageLink], page: object, on_each_sheet: str = ""
+    template: str, title: str, links: Sequence[tuple[str, str]], above: str, **told: object
 ) -> str:
     """One of the page's templates, filled; every text is escaped and can't act.
 
-    `on_each_sheet` stands above every sheet that is printed, beside its number.
+    `links` are places on the page and what they are called; `above` stands above every sheet that
+    is printed, beside its number.
     """
-    above = f"@page{{@top-left{{content:{_css_text(on_each_sheet)}}}}}" if on_each_sheet else ""
-    style, script = _text("style.css") + above, _text("script.js")
+    style = _text("style.css")
+    style += f"@page{{@top-left{{content:{_css_text(above)}}}}}" if above else ""
+    script = _text("script.js")
     return (
         templates(_PAGE)
         .get_template(template)
         .render(
             title=title,
             links=links,
-            page=page,
             version=__version__,
             policy=policy(style, script),
             style=Markup(style),  # our own files, without a mark that could end them
             script=Markup(script),
+            **told,
         )
     )
 
@@ -462,7 +348,7 @@ def _text(name: str) -> str:
 @cache
 def templates(folder: Path) -> Environment:
     """The templates of a folder, which escape every text that they are filled with."""
-    return Environment(
+    made = Environment(
         loader=FileSystemLoader(folder),
         autoescape=True,
         undefined=StrictUndefined,
@@ -470,18 +356,17 @@ def templates(folder: Path) -> Environment:
         trim_blocks=True,
         keep_trailing_newline=True,
     )
+    said: tuple[Callable[..., object], ...] = (
+        air_label, counted_levels, headline, headline_of, meaning, notes_of, to_do, unsure,
+    )  # fmt: skip
+    made.globals |= {one.__name__: one for one in said} | {"marks": _MARKS}
+    made.filters |= {"figure": _figure, "wanted": wanted}
+    return made
 
 
 def _shown(value: object) -> object:
     """What is printed: text from a dump with letters that could act shown as escapes."""
     return safe(value) if isinstance(value, str) and not isinstance(value, Markup) else value
-
-
-class GroupView(NamedTuple):
-    """The changes of one class."""
-
-    title: str
-    table: NumberTable
 
 
 class PairView(NamedTuple):
@@ -494,30 +379,6 @@ class PairView(NamedTuple):
     title: str
     sides: tuple[tuple[str, PictureView | None, str], ...]
     alike: tuple[str, ...]
-
-
-class ChangePage(NamedTuple):
-    """What the page of a change tells."""
-
-    name: str
-    headlines: tuple[str, str]
-    sheets: tuple[str, str]  # the files of the build sheets
-    notes: tuple[tuple[str, ...], tuple[str, ...]]
-    summary: str
-    verdict: str  # on what stands after it, whatever brought it
-    coverage: str
-    worst: str
-    total: int
-    left_out: str
-    causes: tuple[CauseView, ...]
-    levels: tuple[LevelView, ...]
-    cleared: tuple[FindingView, ...]
-    cleared_left_out: str
-    changes_left_out: str
-    groups: tuple[GroupView, ...]
-    pairs: tuple[PairView, ...]
-    alike: tuple[str, ...]
-    neither: tuple[str, ...]
 
 
 def change_html(
@@ -537,41 +398,40 @@ def change_html(
     else it is called.
     """
     anchors = Anchors()
-    levels = levels_of(report.brought[:most], anchors, also)
-    stands = report.stands
-    old, new = (audit.settings for audit in report.audits)
-    names = (name_of(old), name_of(new))
-    page = ChangePage(
-        names[1] if names[0] == names[1] else f"{names[0]} to {names[1]}",
-        (headline(old), headline(new)),
-        sheets,
-        (_notes(old), _notes(new)),
-        summary(report, more=""),
-        unaudited(stands.findings) if not_audited(new) else closing(stands.findings),
-        _coverage(stands, blind),
-        worst(stands.findings),
-        len(report.brought),
-        _beyond(report.brought, most, "finding"),
-        causes_of(causes, [pair.whole for pair in pairs], levels, also),
-        levels,
-        tuple(
-            finding_view(finding, anchors, also)._replace(because=unsure(finding))
-            for finding in report.cleared[:most]
-        ),
-        _beyond(report.cleared, most, "finding"),
-        _beyond(report.listed, most, "change"),
-        _groups(report.listed[:most], also),
-        tuple(_pair(pair, also) for pair in pairs if pair.old != pair.new and _drawn(pair)),
-        tuple(pair.old.title for pair in pairs if pair.old == pair.new and _drawn(pair)),
-        tuple(pair.old.title for pair in pairs if not _drawn(pair)),
+    views = views_of(report.brought[:most], anchors, also)
+    stands, crafts = report.stands, [audit.settings for audit in report.audits]
+    old, new = map(name_of, crafts)
+    name = new if old == new else f"{old} to {new}"
+    cleared = report.cleared[:most]
+    links = [("changes", f"Settings ({len(report.listed)})")]
+    links.append(("findings", f"Findings it brings ({len(report.brought)})"))
+    links += [("cleared", f"Findings it clears ({len(report.cleared)})")] if cleared else []
+    links.append(("pictures", "Pictures"))
+    audited = not not_audited(crafts[1])
+    return render(
+        "change.html",
+        f"{name}: what changed",
+        links,
+        _sheet_line(name, crafts, day),
+        name=name,
+        sides=list(zip(("Before", "After"), crafts, sheets, strict=True)),
+        summary=summary(report, more=""),
+        # on what stands after it, whatever brought it
+        verdict=closing(stands.findings) if audited else unaudited(stands.findings),
+        coverage=_coverage(stands, blind),
+        worst=worst(stands.findings),
+        total=len(report.brought),
+        left_out=_beyond(report.brought, most, "finding"),
+        causes=causes_of(causes, [pair.whole for pair in pairs], views, also),
+        levels=by_level(views),
+        cleared=[(one, names_in(one, also)) for one in cleared],
+        cleared_left_out=_beyond(report.cleared, most, "finding"),
+        changes_left_out=_beyond(report.listed, most, "change"),
+        groups=_groups(report.listed[:most], also),
+        pairs=[_pair(pair, also) for pair in pairs if pair.old != pair.new and _drawn(pair)],
+        alike=[pair.old.title for pair in pairs if pair.old == pair.new and _drawn(pair)],
+        neither=[pair.old.title for pair in pairs if not _drawn(pair)],
     )
-    cleared = len(report.cleared)
-    links = [PageLink("changes", f"Settings ({len(report.listed)})")]
-    links.append(PageLink("findings", f"Findings it brings ({page.total})"))
-    links += [PageLink("cleared", f"Findings it clears ({cleared})")] if page.cleared else []
-    links.append(PageLink("pictures", "Pictures"))
-    above = _sheet_line(page.name, [one.settings for one in report.audits], day)
-    return render("change.html", f"{page.name}: what changed", links, page, above)
 
 
 def _beyond(entries: Sequence[object], most: int | None, what: str) -> str:
@@ -602,12 +462,13 @@ def _side(
     return word, made, ""
 
 
-def _groups(changes: Sequence[Change], also: Mapping[str, str]) -> tuple[GroupView, ...]:
+def _groups(changes: Sequence[Change], also: Mapping[str, str]) -> list[tuple[str, NumberTable]]:
+    """The changes of each class as a table, below what such settings touch."""
     head = ("setting", "before", "after")
-    return tuple(
-        GroupView(title, NumberTable(head, tuple(_change_row(change, also) for change in group)))
+    return [
+        (title, NumberTable(head, tuple(_change_row(change, also) for change in group)))
         for title, group in groupby(changes, title_of)
-    )
+    ]
 
 
 def _change_row(change: Change, also: Mapping[str, str]) -> tuple[str, str, str]:

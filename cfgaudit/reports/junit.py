@@ -6,22 +6,17 @@ be checked at all is skipped.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from cfgaudit.audit.engine import Finding, fails
 from cfgaudit.reading.safe import safe
-from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
-from cfgaudit.reports.wording import mends
+from cfgaudit.reports.check import ReviewedFinding
+from cfgaudit.reports.review import Review, ReviewPart, lines_of
 from cfgaudit.rules.rule import listed
-
-if TYPE_CHECKING:
-    from xml.etree.ElementTree import Element
 
 
 def junit_text(review: Review, fail_on: str) -> str:
     """The whole file; `fail_on` is the lowest level that fails, or never."""
-    from xml.etree.ElementTree import Element, indent, tostring
-
     suites = Element("testsuites", name="cfgaudit")
     for part in review.parts:
         suites.append(_suite(part, fail_on, review.also))
@@ -30,9 +25,7 @@ def junit_text(review: Review, fail_on: str) -> str:
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'
 
 
-def _suite(part: ReviewPart, fail_on: str, also: Mapping[str, str]) -> "Element":
-    from xml.etree.ElementTree import Element
-
+def _suite(part: ReviewPart, fail_on: str, also: Mapping[str, str]) -> Element:
     suite = Element("testsuite", name=safe(part.title))
     cases = [_case(part, rule, fail_on, also) for rule in part.rules]
     if part.not_audited:
@@ -50,19 +43,15 @@ def _suite(part: ReviewPart, fail_on: str, also: Mapping[str, str]) -> "Element"
     return suite
 
 
-def _not_audited_case(part: ReviewPart) -> "Element":
-    from xml.etree.ElementTree import Element, SubElement
-
+def _not_audited_case(part: ReviewPart) -> Element:
     case = Element("testcase", name="audited", classname=safe(part.title))
     failure = SubElement(case, "failure", type="not audited", message="The dump was not audited.")
     failure.text = safe(part.not_audited)
     return case
 
 
-def _case(part: ReviewPart, rule: str, fail_on: str, also: Mapping[str, str]) -> "Element":
+def _case(part: ReviewPart, rule: str, fail_on: str, also: Mapping[str, str]) -> Element:
     """One rule: its failures, else that it lacked settings; then what else it says."""
-    from xml.etree.ElementTree import Element, SubElement
-
     case = Element("testcase", name=rule, classname=safe(part.title))
     told = [entry for entry in part.told if entry.finding.rule.id == rule]
     lacks = [path for entry in part.unchecked if entry.rule.id == rule for path in entry.lacks]
@@ -82,24 +71,16 @@ def _case(part: ReviewPart, rule: str, fail_on: str, also: Mapping[str, str]) ->
     return case
 
 
-def _failure(case: "Element", finding: Finding, also: Mapping[str, str]) -> None:
-    from xml.etree.ElementTree import SubElement
-
+def _failure(case: Element, finding: Finding, also: Mapping[str, str]) -> None:
     level = finding.level.value
     failure = SubElement(case, "failure", type=level, message=safe(finding.message))
     failure.text = "\n".join(safe(line) for line in _lines(finding, also))
 
 
-def _lines(finding: Finding, also: Mapping[str, str]) -> Iterator[str]:
-    yield finding.message
-    yield f"In the air: {finding.in_the_air}"
-    for path in dict.fromkeys(finding.paths):
-        yield f"Setting: {path}"
-    for place in finding.places:
-        yield f"Where: {place}"
-    yield f"Mend: {'; '.join(mends(finding))}"
-    if called := names_in(finding, also):
-        yield called
+def _lines(finding: Finding, also: Mapping[str, str]) -> list[str]:
+    message, air, *rest = lines_of(finding, also)
+    settings = [f"Setting: {path}" for path in dict.fromkeys(finding.paths)]
+    return [message, air, *settings, *(f"Where: {place}" for place in finding.places), *rest]
 
 
 def _said(told: Iterable[ReviewedFinding], also: Mapping[str, str]) -> Iterator[str]:
@@ -109,10 +90,8 @@ def _said(told: Iterable[ReviewedFinding], also: Mapping[str, str]) -> Iterator[
         yield from _lines(finding, also)
 
 
-def _output(element: "Element", lines: Iterable[str]) -> None:
+def _output(element: Element, lines: Iterable[str]) -> None:
     """What is worth telling though nothing failed."""
-    from xml.etree.ElementTree import SubElement
-
     text = "\n".join(safe(line) for line in lines)
     if text:
         SubElement(element, "system-out").text = text

@@ -21,15 +21,16 @@ def typed_changes(
     several = len(changes) > 1
     for change in changes:
         which = f" ({change.file})" if several else ""
-        screen.heading(f"The change, as lines of {_language(change)}{which}")
+        language = "the plain form" if change.dialect == "plain" else change.dialect
+        screen.heading(f"The change, as lines of {language}{which}")
         typed_lines(screen, change.forth)
         screen.heading(f"To take it back{which}")
         typed_lines(screen, change.back)
     if changes:
         screen.blank()
-        screen.paragraph(PROPELLERS, indent=0)
+        screen.say(PROPELLERS)
         if unsaved := unsaved_in(changes):
-            screen.paragraph(unsaved, indent=0)
+            screen.say(unsaved)
         if not can_write:
             return
         files = ", ".join(change.file for change in changes)
@@ -39,7 +40,7 @@ def typed_changes(
                 f"Written: {', '.join(written)}; every other byte is as it was. What it was is in "
                 f"{', '.join(f'{name}.before' for name in written)}, for `confirm --before`."
             )
-        screen.paragraph(told, indent=0)
+        screen.say(told)
 
 
 def unsaved_in(changes: Sequence[LineChange]) -> str:
@@ -57,15 +58,15 @@ def how_to_save(dialects: Sequence[str]) -> str:
     )
 
 
-def _language(change: LineChange) -> str:
-    return "the plain form" if change.dialect == "plain" else change.dialect
+def parts_of(said: TypedLines) -> list[str]:
+    """The lines to type in; one that is typed in several goes on in the next."""
+    return [part for line in said.lines for part in line.split("\n")]
 
 
 def typed_lines(screen: Screen, said: TypedLines) -> None:
     """Lines to type in, and what no line can say."""
-    for line in said.lines:
-        for part in line.split("\n"):
-            screen.typed(part)
+    for line in parts_of(said):
+        screen.typed(line)
     for text in said.unsaid:
         screen.paragraph(f"({text}.)", indent=4)
 
@@ -78,7 +79,7 @@ def lines_text(changes: Sequence[LineChange]) -> str:
     said: list[str] = []
     for change in changes:
         said += [f"# {change.file}"] if len(changes) > 1 else []
-        said += [part for line in change.forth.lines for part in line.split("\n")]
+        said += parts_of(change.forth)
         said += [f"# {text}" for text in change.forth.unsaid]
     return "".join(f"{safe_typed(line)}\n" for line in said)
 
@@ -103,5 +104,4 @@ def files_json(changes: Sequence[LineChange], written: Sequence[str]) -> list[di
 
 
 def _typed_json(said: TypedLines) -> dict[str, Any]:
-    lines = [part for line in said.lines for part in line.split("\n")]
-    return {"lines": lines, "unsaid": list(said.unsaid)}
+    return {"lines": parts_of(said), "unsaid": list(said.unsaid)}

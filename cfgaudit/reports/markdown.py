@@ -14,10 +14,11 @@ from cfgaudit.audit.causes import Cause
 from cfgaudit.audit.engine import Finding
 from cfgaudit.changes.diff import Change, Removed
 from cfgaudit.reading.text import Place
+from cfgaudit.reports.check import ReviewedFinding
 from cfgaudit.reports.data import from_top
 from cfgaudit.reports.diff import DiffReport, change_cells, summary, title_of
 from cfgaudit.reports.markdown_text import code, marked, table
-from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
+from cfgaudit.reports.review import Review, ReviewPart, names_in
 from cfgaudit.reports.screen import also_called
 from cfgaudit.reports.wording import (
     closing,
@@ -41,7 +42,7 @@ def check_markdown(
     lines = _not_audited_lines(review)
     for part in review.parts:
         lines += [f"### cfgaudit: {code(part.title)}", ""]
-        lines += [line for note in part.notes for line in (marked(note), "")]
+        lines += _apart(part.notes)
         where = _LineNames(part.file, links, review.also)
         lines += _part_lines(part, unchecked, waived, where)
     lines += _entry_lines("The baseline has these, and they are found no more", review.gone)
@@ -60,8 +61,8 @@ def diff_markdown(
     lines = [*_not_audited_lines(review), f"### Settings: {code(old)} to {code(new)}", ""]
     lines += [marked(summary(report)), ""]
     told_first = dict.fromkeys(note for part in review.parts for note in part.notes)
-    lines += [line for note in told_first for line in (marked(note), "")]
-    lines += [line for part in review.parts if part.blind for line in (marked(part.blind), "")]
+    lines += _apart(told_first)
+    lines += _apart(part.blind for part in review.parts if part.blind)
     if report.brought:
         lines += [f"**The change brings {counted_levels(report.brought)}.**", ""]
     where = _LineNames(new, links, review.also)
@@ -96,6 +97,11 @@ def diff_markdown(
     notes = [finding for finding in left if finding.level is Level.NOTE]
     lines += _folded(f"{counted(len(notes), 'note')} brought", _items(notes, where))
     return _fitting(lines)
+
+
+def _apart(texts: Iterable[str]) -> list[str]:
+    """Each text as a paragraph."""
+    return [line for text in texts for line in (marked(text), "")]
 
 
 def _change_row(change: Change, where: "_LineNames") -> tuple[str, str, str, str]:
@@ -182,7 +188,7 @@ def _part_lines(
     known = [told.finding for told in part.told if told.known]
     findings = [told.finding for told in new]
     said = unaudited(findings) if part.not_audited else closing(findings, len(let), known)
-    yield from [marked(said), ""]
+    yield from _apart([said])
     grave = [entry for entry in new if entry.finding.level is not Level.NOTE]
     if grave:
         yield from [*_finding_table(grave, where), ""]
@@ -198,7 +204,7 @@ def _part_lines(
             lacks = [(code(e.rule.id), ", ".join(map(code, e.lacks))) for e in part.unchecked]
             yield from [*table(("rule", "lacks"), lacks), ""]
     if part.blind:
-        yield from [marked(part.blind), ""]
+        yield from _apart([part.blind])
 
 
 def _finding_table(told: Iterable[ReviewedFinding], where: _LineNames) -> list[str]:

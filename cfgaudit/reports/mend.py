@@ -10,7 +10,7 @@ from cfgaudit.dialects.plain import stated_text
 from cfgaudit.reports.check import finding_json, findings_json, level_piece
 from cfgaudit.reports.data import head
 from cfgaudit.reports.lines import files_json, typed_changes
-from cfgaudit.reports.screen import LABEL, Piece, Screen
+from cfgaudit.reports.screen import Piece, Screen
 from cfgaudit.reports.wording import NOT_STATED, closing, counted_levels, has_dialect, headline
 from cfgaudit.rules.rule import Level
 from cfgaudit.settings import Settings
@@ -22,7 +22,7 @@ def mend_screen(
 ) -> Screen:
     """The whole screen."""
     screen = Screen(width)
-    screen.paragraph(headline(mended.first.settings), indent=0)
+    screen.say(headline(mended.first.settings))
     before = joined(mended.before)
     for taken in mended.taken:
         _taken(screen, taken, mended, before)
@@ -41,22 +41,21 @@ def _head(screen: Screen, word: str, finding: Finding) -> None:
 
 def _taken(screen: Screen, taken: Taken, mended: Mended, before: Settings) -> None:
     _head(screen, "MEND", taken.finding)
-    for number, edit in enumerate(taken.edits):
-        label = "Set" if number == 0 else ""
+    said = []
+    for edit in taken.edits:
         if edit.path not in mended.wanted:
-            screen.paragraph(
-                f"nothing more: the other edits clear it ({edit.path})", label=label, hang=LABEL
-            )
+            said.append(f"nothing more: the other edits clear it ({edit.path})")
             continue
         stated = before.stated.get(edit.path)
         was = NOT_STATED if stated is None else f"was {stated_text(stated)}"
         where = f", {stated.place}" if stated is not None and stated.place else ""
-        screen.paragraph(f"{edit.path} = {edit.value}  ({was}{where})", label=label, hang=LABEL)
+        said.append(f"{edit.path} = {edit.value}  ({was}{where})")
+    screen.labelled("Set", said)
 
 
 def _left(screen: Screen, left: Left) -> None:
     _head(screen, "LEFT", left.finding)
-    screen.paragraph(f"{left.why}", label="Not mended", hang=LABEL)
+    screen.labelled("Not mended", [left.why])
 
 
 def _after(screen: Screen, mended: Mended) -> None:
@@ -64,16 +63,15 @@ def _after(screen: Screen, mended: Mended) -> None:
     screen.blank()
     last = mended.last
     if not has_dialect(last.settings):
-        screen.paragraph("No dialect knows this dump, so nothing can be mended in it.", indent=0)
+        screen.say("No dialect knows this dump, so nothing can be mended in it.")
         return
     if not mended.taken:
-        screen.paragraph("Nothing to mend: no finding has a mend that can be taken.", indent=0)
+        screen.say("Nothing to mend: no finding has a mend that can be taken.")
     else:
         brought = counted_levels(mended.brought)
-        screen.paragraph(
+        screen.say(
             f"Audited again with the change in it: {counted_levels(mended.cleared)} cleared, "
-            f"{f'{brought} new' if brought else 'nothing new'}.",
-            indent=0,
+            f"{f'{brought} new' if brought else 'nothing new'}."
         )
     told = {left.finding.key for left in mended.left}
     new = {finding.key for finding in mended.brought}
@@ -83,16 +81,14 @@ def _after(screen: Screen, mended: Mended) -> None:
         if finding.key in new or (finding.level is not Level.NOTE and finding.key not in told)
     ]
     if rest:
-        screen.blank()
-        title = "Left, as no single change is sure to mend it"
-        screen.paragraph(title, indent=0, style="strong")
+        screen.title("Left, as no single change is sure to mend it")
         for finding in rest:
             mark = "  new" if finding.key in new else ""
             screen.table([(level_piece(finding, 7), finding.rule.id + mark)])
             screen.paragraph(finding.message, indent=11)
         screen.paragraph("`cfgaudit check` says how to go about each.", indent=2)
     screen.blank()
-    screen.paragraph(closing(last.findings), indent=0)
+    screen.say(closing(last.findings))
 
 
 def mend_json(

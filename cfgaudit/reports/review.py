@@ -1,30 +1,33 @@
-"""What a report for review tells, part by part, and the formats that it can be written in."""
+"""What a report for review tells, part by part, and the formats that it can be written in.
 
-from collections.abc import Mapping, Sequence
+The longer of these have modules of their own; check and diff tell different things in Markdown.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import zip_longest
 from typing import NamedTuple
 
 from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.blind import Blindness
-from cfgaudit.audit.engine import Audit, Finding, Unchecked, Unfit, Waived, in_order
+from cfgaudit.audit.engine import Audit, Finding, Unchecked, Unfit
 from cfgaudit.audit.fleet import FleetAudit
+from cfgaudit.reading.safe import safe
+from cfgaudit.reports.check import ReviewedFinding, in_one_order
+from cfgaudit.reports.data import from_top
 from cfgaudit.reports.screen import NO_NAMES, also_called
-from cfgaudit.reports.wording import how_blind, mends, not_audited, reading_notes, wanted
+from cfgaudit.reports.wording import (
+    counted_levels,
+    how_blind,
+    mends,
+    not_audited,
+    reading_notes,
+    wanted,
+)
 from cfgaudit.rules.book import fleet_book
-from cfgaudit.rules.rule import listed
+from cfgaudit.rules.rule import Level, listed
 
-
-class ReviewedFinding(NamedTuple):
-    """A finding, and what is said of it besides: who waives it, whether the baseline knows it."""
-
-    finding: Finding
-    waived: Waived | None = None
-    known: bool = False
-
-    @property
-    def counts(self) -> bool:
-        """Whether anybody has yet to look at it."""
-        return self.waived is None and not self.known
+_MOST_PLACES = 3  # of a finding that is told in a line
+_WORDS = {Level.ERROR: "error", Level.WARNING: "warning", Level.NOTE: "notice"}
 
 
 class ReviewPart(NamedTuple):
@@ -70,11 +73,22 @@ def names_in(finding: Finding, also: Mapping[str, str]) -> str:
     return also_called((finding.message, *finding.paths, *mends(finding)), also)
 
 
+def lines_of(finding: Finding, also: Mapping[str, str]) -> list[str]:
+    """What every format tells of a finding: what, in the air, how to mend it, its other names."""
+    called = names_in(finding, also)
+    return [
+        finding.message,
+        f"In the air: {finding.in_the_air}",
+        f"Mend: {'; '.join(mends(finding))}",
+        *([called] if called else []),
+    ]
+
+
 def part_of(audit: Audit, blind: Blindness | None = None) -> ReviewPart:
     """What is told of one craft; `blind` is how blind its audit is."""
     dumps = audit.settings.dumps
     lacking = {entry.rule.id for entry in audit.not_checked}
-    told = _told(audit.findings, audit.waived, audit.known)
+    told = in_one_order(audit.findings, audit.waived, audit.known)
     return ReviewPart(
         title=", ".join(dump.file for dump in dumps),
         file=dumps[0].file if dumps else "",
@@ -95,7 +109,7 @@ def part_together(fleet: FleetAudit, file: str) -> ReviewPart:
     return ReviewPart(
         title=f"{listed(list(fleet.names))} together",
         file=file,
-        told=_told(fleet.findings, fleet.waived, fleet.known),
+        told=in_one_order(fleet.findings, fleet.waived, fleet.known),
         unchecked=tuple(
             Unchecked(
                 entry.rule,
@@ -132,12 +146,95 @@ def review_of_change(
     return Review((part,), compared=True, cleared=tuple(cleared))
 
 
-def _told(
-    findings: Sequence[Finding], waived: Sequence[Waived], known: Sequence[Finding]
-) -> tuple[ReviewedFinding, ...]:
-    by = {id(entry.finding): entry for entry in waived}
-    old = {id(finding) for finding in known}
-    every = in_order([*findings, *(entry.finding for entry in waived), *known])
-    return tuple(
-        ReviewedFinding(finding, by.get(id(finding)), id(finding) in old) for finding in every
-    )
+def review_text(form: str, review: Review, fail_on: str) -> str:
+    """What is told as SARIF, JUnit XML (by what fails) or lines for GitHub; only that is loaded."""
+    if form == "sarif":
+        from cfgaudit.reports.sarif import sarif_text
+
+        return sarif_text(review)
+    if form == "junit":
+        from cfgaudit.reports.junit import junit_text
+
+        return junit_text(review, fail_on)
+    if form == "github":
+        return github_text(review)
+    raise ValueError(form)
+
+
+def github_text(review: Review) -> str:
+    """The lines by which a job on GitHub puts notes beside the lines of a file.
+
+    One a finding that nobody has looked at, then one a dump with what was not checked. Published:
+    docs.github.com, "Workflow commands for GitHub Actions" (from memory: the escapes are those of
+    the toolkit's own command.ts).
+    """
+    lines = [
+        _finding_line(told.finding, part, review.also)
+        for part in review.parts
+        for told in part.told
+        if told.counts
+    ]
+    for part in review.parts:
+        lines += _part_lines(part)
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _finding_line(finding: Finding, part: ReviewPart, also: Mapping[str, str]) -> str:
+    where = {"file": _file(finding.places[0].file if finding.places else part.file)}
+    if finding.places:
+        where["line"] = str(finding.places[0].line)
+        if finding.places[0].column:
+            where["col"] = str(finding.places[0].column)
+    where["title"] = finding.rule.id
+    said = lines_of(finding, also)
+    others = [str(place) for place in finding.places[1:]]
+    more = len(others) - _MOST_PLACES
+    others[_MOST_PLACES:] = [f"{more} more"] * (more > 0)
+    if others:
+        said.append(f"See also {listed(others)}")
+    return command(_WORDS[finding.level], where, "\n".join(safe(line) for line in said))
+
+
+def _part_lines(part: ReviewPart) -> Iterator[str]:
+    def line(title: str, said: str, word: str = "notice") -> str:
+        return command(word, {"file": _file(part.file), "title": title}, safe(said))
+
+    for note in part.notes:
+        yield line("how it was read", note)
+    if part.not_audited:
+        said = f"{part.title} was not audited. {part.not_audited}"
+        yield line("not audited", said, "error")
+        return
+    known = [told.finding for told in part.told if told.known]
+    if known:
+        said = f"{part.title}: the baseline knows {counted_levels(known)} here, which stand."
+        grave = any(finding.level is Level.ERROR for finding in known)
+        yield line("in the baseline", said, "warning" if grave else "notice")
+    if part.unchecked:
+        many = f"{len(part.unchecked)} of {len(part.rules)}"
+        yield line("not checked", f"{part.title}: {many} rules could not be checked in full.")
+    if part.blind:
+        yield line("looked at", f"{part.title}: {part.blind}")
+
+
+def command(word: str, properties: dict[str, str], message: str) -> str:
+    """One such line.
+
+    >>> command("error", {"file": "a,b.dump", "line": "3"}, "5 %: two\\nlines")
+    '::error file=a%2Cb.dump,line=3::5 %25: two%0Alines'
+    """
+    told = ",".join(f"{name}={_property(value)}" for name, value in properties.items())
+    return f"::{word} {told}::{_data(message)}"
+
+
+def _data(text: str) -> str:
+    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+
+
+def _property(text: str) -> str:
+    return _data(text).replace(":", "%3A").replace(",", "%2C")
+
+
+def _file(name: str) -> str:
+    """The file as seen from the top of the repository, with slashes."""
+    return safe(from_top(name).as_posix())

@@ -15,9 +15,10 @@ from cfgaudit.audit.baseline import BaselineEntry
 from cfgaudit.audit.engine import Finding
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import Place
+from cfgaudit.reports.check import ReviewedFinding
 from cfgaudit.reports.data import dumped, from_top
 from cfgaudit.reports.markdown_text import marked
-from cfgaudit.reports.review import Review, ReviewedFinding, ReviewPart, names_in
+from cfgaudit.reports.review import Review, ReviewPart, names_in
 from cfgaudit.reports.screen import safe_lines
 from cfgaudit.reports.wording import mends
 from cfgaudit.rules.rule import Rule, listed
@@ -146,13 +147,12 @@ class _Run:
         mend = f"Mend: {'; '.join(mends(finding))}"
         said = (finding.message, mend, names_in(finding, self._review.also))
         made: dict[str, Any] = {
-            **self._reference(finding.rule),
+            "ruleId": finding.rule.id,
+            "ruleIndex": self._numbers[finding.rule.id],
             "level": finding.level.value,
             "message": text(safe(" ".join(filter(None, said)))),
-            "locations": [{"physicalLocation": first, "logicalLocations": _logical(finding)}],
+            "locations": [{"physicalLocation": first, **_logical(finding)}],
         }
-        if not finding.paths:
-            del made["locations"][0]["logicalLocations"]
         if len(places) > 1:
             made["relatedLocations"] = [
                 {"id": number, "physicalLocation": self._physical(place)}
@@ -164,9 +164,6 @@ class _Run:
         made["suppressions"] = list(_suppressions(told))
         made["properties"] = _properties(finding, part)
         return made
-
-    def _reference(self, rule: Rule) -> dict[str, Any]:
-        return {"ruleId": rule.id, "ruleIndex": self._numbers[rule.id]}
 
     def _physical(self, place: Place) -> dict[str, Any]:
         """A place; line 0 means the whole file, column 0 the whole line."""
@@ -182,30 +179,28 @@ class _Run:
 
     def _notices(self) -> Iterator[dict[str, Any]]:
         for part in self._review.parts:
-            at = [{"physicalLocation": self._physical(Place(part.file, 0))}]
+            at = {"locations": [{"physicalLocation": self._physical(Place(part.file, 0))}]}
             if part.not_audited:
                 said = f"{part.title} was not audited. {part.not_audited}"
-                yield {**_notice("not-audited", "error", said), "locations": at}
+                yield _notice("not-audited", said, "error") | at
             for note in part.notes:
-                yield {**_notice("read-as", "note", note), "locations": at}
+                yield _notice("read-as", note) | at
             if part.blind:
-                said = f"{part.title}: {part.blind}"
-                yield {**_notice("looked-at", "note", said), "locations": at}
+                yield _notice("looked-at", f"{part.title}: {part.blind}") | at
             for rule, lacks in part.unchecked:
                 said = f"{part.title}: {rule.id} was not checked in full for want of "
-                notice = _notice("not-checked", "note", said + f"{listed(list(lacks))}.")
-                yield {**notice, "locations": at, "associatedRule": self._rule(rule)}
+                yield _notice("not-checked", f"{said}{listed(list(lacks))}.") | at | self._of(rule)
         for finding in self._review.cleared:
-            notice = _notice("cleared", "note", f"{finding.rule.id}: {finding.message}")
-            yield {**notice, "associatedRule": self._rule(finding.rule)}
+            said = f"{finding.rule.id}: {finding.message}"
+            yield _notice("cleared", said) | self._of(finding.rule)
         yield from _baseline_notices(self._review.gone, "no more")
         yield from _baseline_notices(self._review.unsure, "no more, but could not look in full")
 
-    def _rule(self, rule: Rule) -> dict[str, Any]:
-        return {"id": rule.id, "index": self._numbers[rule.id]}
+    def _of(self, rule: Rule) -> dict[str, Any]:
+        return {"associatedRule": {"id": rule.id, "index": self._numbers[rule.id]}}
 
 
-def _notice(name: str, level: str, said: str) -> dict[str, Any]:
+def _notice(name: str, said: str, level: str = "note") -> dict[str, Any]:
     number = list(_NOTICES).index(name)
     return {
         "descriptor": {"id": name, "index": number},
@@ -217,13 +212,14 @@ def _notice(name: str, level: str, said: str) -> dict[str, Any]:
 def _baseline_notices(entries: Iterable[BaselineEntry], how: str) -> Iterator[dict[str, Any]]:
     for entry in entries:
         said = f"{', '.join(entry.dumps)}: {entry.rule} finds this {how}: {entry.message}"
-        yield _notice("baseline", "note", said)
+        yield _notice("baseline", said)
 
 
-def _logical(finding: Finding) -> list[dict[str, str]]:
-    """The settings that a finding is about."""
+def _logical(finding: Finding) -> dict[str, Any]:
+    """The settings that a finding is about, where it is about any."""
     paths = [safe(path) for path in dict.fromkeys(finding.paths)]
-    return [{"fullyQualifiedName": path, "kind": "property"} for path in paths]
+    names = [{"fullyQualifiedName": path, "kind": "property"} for path in paths]
+    return {"logicalLocations": names} if names else {}
 
 
 def _suppressions(told: ReviewedFinding) -> Iterator[dict[str, Any]]:

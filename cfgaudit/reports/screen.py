@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
@@ -123,6 +123,32 @@ class Screen:
         self.blank()
         self.line(Piece(text, style))
 
+    def title(self, text: str) -> None:
+        """The same where it may be long: it goes on below."""
+        self.blank()
+        self.say(text, style="strong")
+
+    def say(self, text: str, *, style: str = "") -> None:
+        """Wrapped text from the margin on."""
+        self.paragraph(text, indent=0, style=style)
+
+    def labelled(
+        self,
+        label: str,
+        texts: Iterable[str],
+        *,
+        indent: int = 2,
+        hang: int = LABEL,
+        further: int = 0,
+        whole: Collection[str] = (),
+    ) -> None:
+        """Texts below each other, the label before the first."""
+        for text in texts:
+            self.paragraph(
+                text, label=label, indent=indent, hang=hang, further=further, whole=whole
+            )
+            label = ""
+
     def paragraph(
         self,
         text: str,
@@ -151,6 +177,18 @@ class Screen:
                 self.lines.append((Piece(" " * indent), Piece(head, "quiet"), Piece(part, style)))
             else:
                 self.lines.append((Piece(" " * lead), Piece(part, style)))
+
+    def beside(
+        self, head: Piece | str, gap: str, text: str, *, indent: int, style: str = ""
+    ) -> None:
+        """A head, and a text beside it where both fit on one line; else the text stands below."""
+        first = Piece(head) if isinstance(head, str) else head
+        taken = cells(safe(first.text)) + cells(gap) + cells(safe(text))
+        if not text or taken <= self.width:
+            self.line(first, Piece(gap + text, style))
+        else:
+            self.line(first)
+            self.paragraph(text, indent=indent, style=style)
 
     def entries(self, rows: Iterable[tuple[str, str]], *, indent: int = 2) -> None:
         """Heads with a text beside each; below each where the screen is too narrow for that."""
@@ -242,7 +280,7 @@ class Screen:
         told = also_called((piece.text for line in self.lines for piece in line), also)
         if told:
             block = Screen(self.width)
-            block.paragraph(told, indent=0, style="quiet")
+            block.say(told, style="quiet")
             blanks = [number for number, line in enumerate(self.lines) if not line]
             last = blanks[-1] if blanks else len(self.lines)
             self.lines[last:last] = [(), *block.lines]

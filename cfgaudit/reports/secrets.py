@@ -3,7 +3,7 @@
 Apart from the wording of reports, so that `plain` and git's text filter load no rule.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from hashlib import blake2s
 from typing import TypeVar
@@ -34,6 +34,12 @@ def hide(entry: E) -> E:
     if isinstance(entry, Raw):
         return entry._replace(value=HIDDEN)
     return entry._replace(value=HIDDEN, text=HIDDEN) if isinstance(entry, Stated) else entry
+
+
+def hidden_together(entries: Sequence[E]) -> list[E]:
+    """The entries, all of them hidden where one is a secret: one tells what the others may be."""
+    secret = any(entry is not None and is_secret(entry) for entry in entries)
+    return [hide(entry) for entry in entries] if secret else list(entries)
 
 
 def masked_settings(settings: Settings, salt: str = "") -> Settings:

@@ -1,7 +1,9 @@
-"""What `show` tells: settings with their places, what is on at each switch; screen and data."""
+"""What `show` tells: settings with their places, what is on at each switch, what happens on link
+loss; screen and data.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from cfgaudit.craft.craft import Craft
 from cfgaudit.craft.switches import Switch, SwitchTable, switch_table
@@ -10,10 +12,14 @@ from cfgaudit.reading.text import Place
 from cfgaudit.reports.check import generic_lines, note_lines
 from cfgaudit.reports.data import VERSION, spot_json, value_json
 from cfgaudit.reports.screen import NO_NAMES, Piece, Screen, named_in
-from cfgaudit.reports.wording import headline, standing
-from cfgaudit.settings import Raw, Settings, Stated, TroubleKind
+from cfgaudit.reports.wording import headline, sentence, standing
+from cfgaudit.settings import Raw, Settings, Stated, Trouble, TroubleKind
+from cfgaudit.vocabulary.declare import NotStated
 from cfgaudit.vocabulary.paths import declared_anywhere
 from cfgaudit.vocabulary.units import number_text
+
+if TYPE_CHECKING:  # a list of settings wants none
+    from cfgaudit.craft.sheet import Sheet
 
 
 def show_screen(
@@ -31,12 +37,12 @@ def show_screen(
     `raw` the lines that mean nothing neutral.
     """
     screen = Screen(width)
-    screen.paragraph(headline(settings), indent=0)
+    screen.say(headline(settings))
     note_lines(screen, settings)
     if any(dump.lines for dump in settings.dumps):
         generic_lines(screen, [dump.file for dump in settings.dumps[:1]], [settings])
     else:
-        screen.paragraph("The dump is empty: there is nothing to show.", indent=0)
+        screen.say("The dump is empty: there is nothing to show.")
     # of several files (dumps, a build sheet) a line's number alone does not say where it is
     several = len({p.file for path in paths if (p := settings[path].place)}) > 1
     several = several or len(settings.dumps) > 1
@@ -49,9 +55,7 @@ def show_screen(
     if switches:
         draw_switches(screen, switch_table(Craft(settings)))
     if lost:
-        from cfgaudit.reports.link_loss import draw_link_loss, sheet_among
-
-        draw_link_loss(screen, Craft(settings), sheet_among(settings))
+        _draw_link_loss(screen, settings)
     if raw:
         _raw_lines(screen, settings, several)
     return screen
@@ -68,10 +72,14 @@ def _raw_lines(screen: Screen, settings: Settings, several: bool) -> None:
             ],
             wraps=1,
         )
-    unread = [t for t in settings.troubles if t.kind in (TroubleKind.UNREAD, TroubleKind.NO_WORD)]
-    if unread:
+    if unread := _unread(settings):
         screen.heading("lines that can't be read")
         screen.entries((str(trouble.place), trouble.message) for trouble in unread)
+
+
+def _unread(settings: Settings) -> list[Trouble]:
+    kinds = (TroubleKind.UNREAD, TroubleKind.NO_WORD)
+    return [trouble for trouble in settings.troubles if trouble.kind in kinds]
 
 
 def _where(place: Place | None, several: bool) -> str:
@@ -81,7 +89,6 @@ def _where(place: Place | None, several: bool) -> str:
 
 
 def stated_row(stated: Stated, several: bool) -> tuple[Piece | str, ...]:
-    """Its path, its value with the unit, and where it stands."""
     """Its path, its value with the unit, and where it stands."""
     where = _where(stated.place, several) or standing(stated.origin)
     doubt = f"  not to be trusted: {stated.doubt}" if stated.doubt else ""
@@ -95,9 +102,7 @@ def draw_switches(screen: Screen, table: SwitchTable) -> None:
     """The truth table below what is on the screen; nothing where no switch works anything."""
     rows = [row for switch in table.switches for row in _rows(switch, table.armed_by_switch)]
     if rows:
-        screen.blank()
-        title = "what is on at each position of each switch"
-        screen.paragraph(title, indent=0, style="strong")
+        screen.title("what is on at each position of each switch")
         screen.table(rows, head=_HEAD, wraps=2)
     remarks = list(_remarks(table))
     if remarks:
@@ -163,6 +168,37 @@ def _channels(names: list[str]) -> str:
     return f"channel{'s' * (len(names) > 1)} {', '.join(names)}"
 
 
+def _sheet_among(settings: Settings) -> "Sheet | None":
+    """The build sheet that stands among the settings; None where there is none."""
+    from cfgaudit.craft.sheet import Sheet
+
+    return Sheet(settings) if any(path.startswith("sheet.") for path in settings) else None
+
+
+def _draw_link_loss(screen: Screen, settings: Settings) -> None:
+    """The stages below what is on the screen; where no action is stated, that."""
+    from cfgaudit.craft.link_loss import WHAT, link_loss  # no list of settings wants them
+    from cfgaudit.pictures.link_loss import TITLE, does, figures, remarks, when
+
+    screen.heading(TITLE[:1].lower() + TITLE[1:])
+    try:
+        found = link_loss(Craft(settings), _sheet_among(settings))
+    except NotStated as lack:
+        screen.paragraph(f"It can't be told: {lack.path} is not stated.")
+        return
+    rows: list[tuple[str, str]] = []
+    for stage in found.stages:
+        said = (sentence(WHAT[stage.what]), does(stage), figures(stage))
+        rows.append((when(stage), " ".join(filter(None, said))))
+        rows += [("WRONG", sentence(wrong)) for wrong in stage.wrong]
+    screen.entries(rows)
+    told = remarks(found)
+    if told:
+        screen.blank()
+    for one in told:
+        screen.paragraph(one)
+
+
 def show_json(
     settings: Settings, paths: Sequence[str], also: Mapping[str, str] = NO_NAMES
 ) -> dict[str, Any]:
@@ -170,11 +206,6 @@ def show_json(
 
     `also` gives by name of a port or pad what else it is called.
     """
-    from cfgaudit.reports.link_loss import (
-        link_loss_json,  # no screen of settings wants what it loads
-    )
-
-    unread = [t for t in settings.troubles if t.kind in (TroubleKind.UNREAD, TroubleKind.NO_WORD)]
     return {
         "version": VERSION,
         "settings": {path: stated_json(settings[path]) for path in sorted(paths, key=path_order)},
@@ -187,10 +218,10 @@ def show_json(
                 "column": trouble.place.column if trouble.place else 0,
                 "message": trouble.message,
             }
-            for trouble in unread
+            for trouble in _unread(settings)
         ],
         "switch_table": _table_json(switch_table(Craft(settings))),
-        "link_loss": link_loss_json(settings),
+        "link_loss": _link_loss_json(settings),
     }
 
 
@@ -239,4 +270,31 @@ def _switch_json(switch: Switch) -> dict[str, Any]:
             }
             for position in switch.positions
         ],
+    }
+
+
+def _link_loss_json(settings: Settings) -> dict[str, Any] | None:
+    """The stages, whatever paths were asked for; None where no action is stated."""
+    from cfgaudit.craft.link_loss import link_loss
+
+    try:
+        found = link_loss(Craft(settings), _sheet_among(settings))
+    except NotStated:
+        return None
+    return {
+        "stages": [
+            {
+                "what": stage.what,
+                "begins": stage.begins,
+                "lasts": stage.lasts,
+                "throttle": stage.throttle or None,
+                "arm": stage.arm or None,
+                "sticks": stage.sticks or None,
+                "figures": dict(stage.figures),
+                "wrong": list(stage.wrong),
+            }
+            for stage in found.stages
+        ],
+        "reckoned": list(found.reckoned),
+        "lacks": list(found.lacks),
     }

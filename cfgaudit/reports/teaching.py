@@ -1,40 +1,33 @@
 """What `dialect teach` shows, and what `dialect new` tells of each field; screens and data."""
 
+from collections.abc import Sequence
 from math import exp
-from typing import TYPE_CHECKING
 
 from cfgaudit.audit.blind import not_told
 from cfgaudit.audit.engine import audit, is_secret
 from cfgaudit.dialects.plain import value_shown
 from cfgaudit.dialects.reader import read_settings
 from cfgaudit.reading.document import Document
+from cfgaudit.reading.text import FileText
 from cfgaudit.reports.data import head
 from cfgaudit.reports.screen import Piece, Screen, wrapped
 from cfgaudit.reports.wording import counted, counted_levels, not_told_of
-from cfgaudit.teach.asking import Question, taught
-from cfgaudit.teach.propose import plain_path
-from cfgaudit.teach.write import read_draft
+from cfgaudit.settings import Stated
+from cfgaudit.teach.asking import LineQuestion, Question, State, Taught, taught
+from cfgaudit.teach.propose import Candidate, Proposal, plain_path
+from cfgaudit.teach.write import Draft, read_draft
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.paths import declared
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from cfgaudit.reading.text import FileText
-    from cfgaudit.settings import Stated
-    from cfgaudit.teach.asking import LineQuestion, State, Taught
-    from cfgaudit.teach.propose import Candidate, Proposal
-    from cfgaudit.teach.write import Draft
 
 _TOO_FEW = 20  # lines for one that is read from which a dump counts as unread
 _SHOWN = 6  # settings that an answer is shown to make
 
 
-def question_screen(state: "State", asked: "Question", width: int) -> Screen:
+def question_screen(state: State, asked: Question, width: int) -> Screen:
     """A question: what it opens, the setting, the lines that may say it, what can be typed."""
     screen = Screen(width)
     screen.blank()
-    screen.paragraph(f"{_opens(state, asked)} ({_running(taught(state))})", indent=0)
+    screen.say(f"{_opens(state, asked)} ({_running(taught(state))})")
     for part in wrapped(f"{asked.path}: {asked.says}?", screen.width - 2):
         screen.line(Piece(f"  {part}", "strong"))
     for place, line in enumerate(asked.lines, 1):
@@ -56,11 +49,11 @@ def question_screen(state: "State", asked: "Question", width: int) -> Screen:
     return screen
 
 
-def line_screen(state: "State", asked: "LineQuestion", width: int) -> Screen:
+def line_screen(state: State, asked: LineQuestion, width: int) -> Screen:
     """A question about a line: the line, what it may state, what can be typed."""
     screen = Screen(width)
     screen.blank()
-    screen.paragraph(f"{_opens(state, asked)} ({_running(taught(state))})", indent=0)
+    screen.say(f"{_opens(state, asked)} ({_running(taught(state))})")
     screen.line(Piece(f"  What does line {asked.line.number} say?", "strong"))
     for above in asked.above:
         screen.line(Piece(f"    {' '.join(above.split())}", "quiet"))
@@ -76,7 +69,7 @@ def line_screen(state: "State", asked: "LineQuestion", width: int) -> Screen:
     return screen
 
 
-def line_help(asked: "LineQuestion", width: int) -> Screen:
+def line_help(asked: LineQuestion, width: int) -> Screen:
     """What a question about a line wants to know."""
     screen = Screen(width)
     screen.paragraph(
@@ -92,25 +85,25 @@ def line_help(asked: "LineQuestion", width: int) -> Screen:
     return screen
 
 
-def _opens(state: "State", asked: "Question | LineQuestion") -> str:
+def _opens(state: State, asked: Question | LineQuestion) -> str:
     values = asked.settings if isinstance(asked, Question) else asked.like
     what = "setting" if isinstance(asked, Question) else "value"
     opens = counted(asked.rules, "rule") if asked.rules else counted(values, what)
     return f"Question {state.questions + 1}, opens {opens}"
 
 
-def _running(made: "Taught") -> str:
+def _running(made: Taught) -> str:
     return f"{made.checked} of {made.rules} rules can run"
 
 
-def help_screen(asked: "Question", width: int) -> Screen:
+def help_screen(asked: Question, width: int) -> Screen:
     """What a question wants to know."""
     screen = Screen(width)
     screen.paragraph(f"{asked.path} is {asked.says}; expected is {asked.expects}.", indent=4)
     return screen
 
 
-def state_json(state: "State", asked: "Question | LineQuestion | None") -> dict[str, object]:
+def state_json(state: State, asked: Question | LineQuestion | None) -> dict[str, object]:
     """Where the asking stands, and the next question: in the words of its screen."""
     made = taught(state)
     told: dict[str, object] = {
@@ -146,7 +139,7 @@ def state_json(state: "State", asked: "Question | LineQuestion | None") -> dict[
     return {**told, "question": question}
 
 
-def effect_screen(before: "State", after: "State", width: int) -> Screen:
+def effect_screen(before: State, after: State, width: int) -> Screen:
     """What an answer makes of the dump, before it is taken."""
     screen = Screen(width)
     for told in effect(before, after):
@@ -154,7 +147,7 @@ def effect_screen(before: "State", after: "State", width: int) -> Screen:
     return screen
 
 
-def effect(before: "State", after: "State") -> list[str]:
+def effect(before: State, after: State) -> list[str]:
     """What an answer makes of the dump: each setting that it tells, and what can run then."""
     new = taught(after)
     fresh = changes(before, after)
@@ -176,7 +169,7 @@ def effect(before: "State", after: "State") -> list[str]:
     return [*told, _running(new)]
 
 
-def _at(stated: "Stated") -> str:
+def _at(stated: Stated) -> str:
     """Where a setting is read; where no word of the line says it, that another one is not."""
     if stated.place is None:
         return ""
@@ -185,7 +178,7 @@ def _at(stated: "Stated") -> str:
     return f" (line {stated.place.line}, word for word: another value there is not read yet)"
 
 
-def changes(before: "State", after: "State") -> list[str]:
+def changes(before: State, after: State) -> list[str]:
     """The settings that an answer makes other than they were; first those that are lost for it."""
     old, new = taught(before).settings, taught(after).settings
     lost = [p for p, stated in old.stated.items() if p not in new and stated.place is not None]
@@ -193,11 +186,11 @@ def changes(before: "State", after: "State") -> list[str]:
     return [*lost, *other, *(p for p in new if p not in old)]
 
 
-def _value(path: str, stated: "Stated") -> str:
+def _value(path: str, stated: Stated) -> str:
     return HIDDEN if is_secret(path, stated) else value_shown(path, stated.value)
 
 
-def unread_screen(state: "State", dump: str, file: str, width: int) -> Screen:
+def unread_screen(state: State, dump: str, file: str, width: int) -> Screen:
     """That next to nothing of a dump could be taken apart, and what to do; else nothing."""
     screen = Screen(width)
     made = taught(state)
@@ -206,54 +199,49 @@ def unread_screen(state: "State", dump: str, file: str, width: int) -> Screen:
     if read * _TOO_FEW > lines:
         return screen
     screen.blank()
-    screen.paragraph(
+    screen.say(
         f"Of {counted(lines, 'line')} of {dump} {read} could be read: the others have a shape that "
-        "can't be taken apart, so questions about values will find no line for them.",
-        indent=0,
+        "can't be taken apart, so questions about values will find no line for them."
     )
-    screen.paragraph(
+    screen.say(
         f"What to do: put a line of the dump into `map` of {file} with the setting in braces in "
         "the place of its value (`cell_low {battery.warn_cell: V}`; cfgaudit/dialects/README.md "
         "has one for each shape); or change one setting on the craft, dump again, and let "
-        "`cfgaudit dialect learn BEFORE AFTER --set PATH=VALUE` write the line.",
-        indent=0,
+        "`cfgaudit dialect learn BEFORE AFTER --set PATH=VALUE` write the line."
     )
-    screen.paragraph(
-        f"Then see how far it goes: cfgaudit dialect try {dump} --dialect {file}", indent=0
-    )
+    screen.say(f"Then see how far it goes: cfgaudit dialect try {dump} --dialect {file}")
     return screen
 
 
-def end_screen(state: "State", dump: str, file: str, width: int) -> Screen:
+def end_screen(state: State, dump: str, file: str, width: int) -> Screen:
     """What came of it: settings, rules, findings, and the next command."""
     made = taught(state)
     found = audit(made.settings)
     screen = unread_screen(state, dump, file, width)
     screen.blank()
-    screen.paragraph(
+    screen.say(
         f"{counted(len(made.settings.stated), 'setting')} read, {made.checked} of {made.rules} "
-        f"rules can run, after {counted(state.questions, 'answer')}.",
-        indent=0,
+        f"rules can run, after {counted(state.questions, 'answer')}."
     )
     for why in dict.fromkeys(one.why for one in made.unplaced):
         paths = dict.fromkeys(a.path or a.asked for a, said in made.unplaced if said == why)
-        screen.paragraph(f"Not used, since {why}: {', '.join(paths)}.", indent=0)
+        screen.say(f"Not used, since {why}: {', '.join(paths)}.")
     untold = not_told(made.settings)
     if untold:
-        screen.paragraph(not_told_of(untold), indent=0, style="strong")
+        screen.say(not_told_of(untold), style="strong")
     said = counted_levels(found.findings) or "no finding"
-    screen.paragraph(f"Audited with {file}: {said}.", indent=0)
-    screen.paragraph(f"Next: cfgaudit check {dump} --dialect {file}", indent=0)
+    screen.say(f"Audited with {file}: {said}.")
+    screen.say(f"Next: cfgaudit check {dump} --dialect {file}")
     return screen
 
 
-def not_read(draft: "Draft", name: str, text: "FileText") -> tuple[str, ...]:
+def not_read(draft: Draft, name: str, text: FileText) -> tuple[str, ...]:
     """What a first flight hangs on and a draft does not read of its dump, in words."""
     dialect = read_draft(draft)
     return not_told(read_settings(Document(name, text, dialect.look), dialect))
 
 
-def fields_json(draft: "Draft", missing: "Sequence[str]") -> dict[str, object]:
+def fields_json(draft: Draft, missing: Sequence[str]) -> dict[str, object]:
     """Each field of the dumps, with the settings that it may be, the likeliest first.
 
     `missing` is what a first flight hangs on and the draft does not read.
@@ -285,7 +273,7 @@ def fields_json(draft: "Draft", missing: "Sequence[str]") -> dict[str, object]:
     }  # fmt: skip
 
 
-def _sureness(made: "Proposal") -> "list[tuple[Candidate, float]]":
+def _sureness(made: Proposal) -> list[tuple[Candidate, float]]:
     """The candidates with how sure each is; what the first leaves is shared by the others."""
     weights = [exp(1.6 * min(candidate.points, 20)) for candidate in made.candidates]
     rest = sum(weights[1:]) or 1.0

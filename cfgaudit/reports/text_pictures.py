@@ -110,8 +110,7 @@ def _switches(screen: Screen, craft: Craft, sheet: Sheet | None) -> None:
         )
         step = (one.high - one.low) / room
         for lane in one.lanes:
-            pulses = [one.low + (n + 0.5) * step for n in range(room)]
-            on = [any(low <= pulse <= high for low, high in lane.spans) for pulse in pulses]
+            on = [lane.is_on(one.low + (n + 0.5) * step) for n in range(room)]
             arm = lane.function == switches.ARM
             bar = "".join(("#" if arm else "=") if is_on else "." for is_on in on)
             style = "warning" if arm else "new"
@@ -130,10 +129,7 @@ def _stands(one: switches.Channel) -> str:
     arms = [lane for lane in one.lanes if lane.function == switches.ARM]
 
     def armed(pulse: float | None) -> str:
-        within = pulse is not None and any(
-            low <= pulse <= high for lane in arms for low, high in lane.spans
-        )
-        return " (arm is on)" if within else ""
+        return " (arm is on)" if any(lane.is_on(pulse) for lane in arms) else ""
 
     return f"rest {one.rest:g} us{armed(one.rest)}, link loss {one.lost_says}{armed(one.lost)}"
 

@@ -67,7 +67,7 @@ def upgrade_screen(report: UpgradeReport, width: int, most: int | None = None) -
     _bring_back(screen, found, most)
     change_findings(screen, report.brought[:most], report.cleared[:most])
     screen.blank()
-    screen.paragraph(_summary(report), indent=0)
+    screen.say(_summary(report))
     return screen
 
 
@@ -89,8 +89,7 @@ def _factory_said(side: FirmwareSide) -> str:
 def _group(screen: Screen, title: str, entries: Sequence[Fated]) -> None:
     if not entries:
         return
-    screen.blank()
-    screen.paragraph(title, indent=0, style="strong")
+    screen.title(title)
     for entry in entries:
         _entry_lines(screen, entry)
 
@@ -147,9 +146,7 @@ def _bring_back(screen: Screen, found: Upgrade, most: int | None) -> None:
     lines = found.lines
     if lines.text:
         what = "what was lost" + (", and what may be" if found.may_be_lost else "")
-        screen.blank()
-        title = f"To bring back {what}, in the words of {_named(found.new)}"
-        screen.paragraph(title, indent=0, style="strong")
+        screen.title(f"To bring back {what}, in the words of {_named(found.new)}")
         every = lines.text.splitlines()
         for line in every[:most]:
             screen.typed(line)

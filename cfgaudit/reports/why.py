@@ -92,7 +92,7 @@ def why_screen(told: Why, width: int) -> Screen:
     if told.audit is None:
         _rules(screen, told.rules)
     else:
-        screen.paragraph(headline(told.audit.settings), indent=0)
+        screen.say(headline(told.audit.settings))
         _found(screen, told, told.audit)
     if told.audit is not None and told.lines:
         screen.heading("Lines that move it")
@@ -107,7 +107,7 @@ def why_screen(told: Why, width: int) -> Screen:
     if told.others:
         screen.blank()
         names = listed([other.name for other in told.others])
-        screen.paragraph(f"Or ask for {names}.", indent=0)
+        screen.say(f"Or ask for {names}.")
     return screen
 
 
@@ -121,7 +121,7 @@ def _rules(screen: Screen, rules: Sequence[Rule]) -> None:
 def _found(screen: Screen, told: Why, audit: Audit) -> None:
     if why := not_audited(audit.settings):
         screen.blank()
-        screen.paragraph(why, indent=0)
+        screen.say(why)
         return
     about = told.findings
     causes = [one for one in told.causes if any(one.cause.explains(found) for found in about)]
@@ -132,22 +132,20 @@ def _found(screen: Screen, told: Why, audit: Audit) -> None:
             finding_lines(screen, finding)
     screen.blank()
     if not told.findings and told.quiet:
-        screen.paragraph("Nothing was found in the dump that would do this.", indent=0)
+        screen.say("Nothing was found in the dump that would do this.")
     elif not told.findings:
-        screen.paragraph("Nothing of this could be looked for in the dump.", indent=0)
+        screen.say("Nothing of this could be looked for in the dump.")
     if told.quiet:
-        screen.paragraph(
+        screen.say(
             f"{counted(len(told.quiet), 'rule')} about it looked and found nothing. "
-            "That rules nothing out that is not in the dump.",
-            indent=0,
+            "That rules nothing out that is not in the dump."
         )
     if told.unchecked:
         lacks = list(dict.fromkeys(path for entry in told.unchecked for path in entry.lacks))
         names = ", ".join(few([wanted(path) for path in lacks], _MOST_WANTED))
-        screen.paragraph(
+        screen.say(
             f"{counted(len(told.unchecked), 'rule')} about it could not be checked, "
-            f"for want of {names}.",
-            indent=0,
+            f"for want of {names}."
         )
 
 

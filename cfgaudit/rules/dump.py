@@ -314,7 +314,9 @@ def unknown_setting(craft: Craft) -> Iterator[Yielded]:
     Source: common practice.
     """
     _need_lines(craft)
-    for group in _by_file(raw for raw in craft.settings.raw.values() if not raw.known):
+    told_apart = {raw.key for raw in craft.settings.unclear.values()}  # words-not-understood
+    unknown = (raw for raw in craft.settings.raw.values() if not raw.known)
+    for group in _by_file(raw for raw in unknown if raw.key not in told_apart):
         named = [_key_and_nearest(craft, raw) for raw in group[:_NAMED]]
         keys = f"{_count(group, 'key')} {'is' if len(group) == 1 else 'are'}"
         told = "" if _is_plain_form(craft) else f" {_NEW_IN_IT}"

@@ -32,7 +32,7 @@ from cfgaudit.audit.record import NO_DIALECT, KeptFinding, Record, since, size_o
 from cfgaudit.audit.shelf import FileShelf, MemoryShelf, Shelf, ShelfError
 from cfgaudit.audit.sources import Source, sources
 from cfgaudit.dialects.opening import open_dump
-from cfgaudit.reports.overview import LINES, overview_json, overview_screen
+from cfgaudit.reports.fleet import LINES, overview_json, overview_screen
 from tests.audit.fleet_desks import Single, desk, fragile_desk, later_desk, no_desk
 from tests.benchmarks.fleets import dialects, fleet, written_to_archive, written_to_folder
 from tests.reports.schemas import validate

@@ -4,7 +4,7 @@ import io
 
 import pytest
 
-from cfgaudit.cli.progress import how_far, watched
+from cfgaudit.cli.output import how_far, watched
 
 
 class Terminal(io.StringIO):
@@ -15,7 +15,7 @@ class Terminal(io.StringIO):
 def gone_through(patch: pytest.MonkeyPatch, stream: io.StringIO, seconds: float) -> list[int]:
     """Goes through a hundred items with a clock that each of them moves on."""
     now = [0.0]
-    patch.setattr("cfgaudit.cli.progress.time.monotonic", lambda: now[0])
+    patch.setattr("cfgaudit.cli.output.time.monotonic", lambda: now[0])
     patch.setattr("sys.stderr", stream)
     patch.setenv("TERM", "xterm")
     seen: list[int] = []

@@ -17,6 +17,8 @@ from cfgaudit.vocabulary.kinds import (
     Filters,
     Int,
     Kind,
+    NumbersInUnit,
+    Numeric,
     OneOf,
     PadUse,
     Quantities,
@@ -25,6 +27,7 @@ from cfgaudit.vocabulary.kinds import (
     SwitchRanges,
     Text,
     Value,
+    WholeNumber,
     Words,
     WordSet,
 )
@@ -91,7 +94,7 @@ def _below(kind: type[Kind]) -> Iterator[type[Kind]]:
 
 
 def test_the_round_trip_covers_every_kind() -> None:
-    made = {kind for kind in _below(Kind) if not kind.__name__.startswith("Numeric")}
+    made = {*_below(Kind)} - {Numeric, WholeNumber, NumbersInUnit}  # what others have in common
     assert {type(kind) for kind in KINDS} == made
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from cfgaudit.reports.github import command
+from cfgaudit.reports.review import command
 from tests.reports.reviewed import DUMP, FAULTY, WAIVER, ask, folder, log, told
 
 LINE = re.compile(r"::(error|warning|notice) ((?:\w+=[^,:\n]*,?)+)::([^\n]*)")

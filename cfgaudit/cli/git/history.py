@@ -8,12 +8,11 @@ from pathlib import Path
 
 import click
 
-from cfgaudit.cli import InputError, did_you_mean
+from cfgaudit.cli import InputError, Refusing, did_you_mean
 from cfgaudit.cli.auditing import rules_of
 from cfgaudit.cli.inputs import Inputs
 from cfgaudit.cli.options import ReadBy, output_options, reading_options, secrets_option
-from cfgaudit.cli.output import Output
-from cfgaudit.cli.progress import watched
+from cfgaudit.cli.output import Output, watched
 from cfgaudit.git.history import (
     CommitChanges,
     DumpReader,
@@ -25,8 +24,7 @@ from cfgaudit.git.history import (
 )
 from cfgaudit.git.repository import Blobs, GitError, Repository, find_repository
 from cfgaudit.reading.text import BOUNDS
-from cfgaudit.reports.diff import masked_change, masked_comments
-from cfgaudit.reports.history import history_json, history_screen
+from cfgaudit.reports.diff import history_json, history_screen, masked_change, masked_comments
 from cfgaudit.rules.book import find
 from cfgaudit.settings import Settings
 from cfgaudit.vocabulary.paths import covers, vocabulary
@@ -73,7 +71,7 @@ def command(
         rules = tuple(one for one in rules if one.id == rule)
         if not rules:
             raise InputError(f"there is no rule {rule!r}.{did_you_mean(rule, known)}")
-    try:
+    with Refusing(GitError):
         repository = find_repository(_folder(dump))
         with Blobs(repository, BOUNDS.file_bytes) as blobs:
             sheet = _sheet_of(inputs, dump, repository, blobs)
@@ -85,8 +83,6 @@ def command(
             walk.sheets = names_of(repository, sheet) if sheet else ()
             walk.sheet_reading = partial(_sheet, sheet)
             steps = list(_told(walk, watched(touched, "reading versions"), limit))
-    except GitError as error:
-        raise InputError(str(error)) from None
     if limit is None or len(steps) < limit:
         _see_that_they_exist(paths, walk.names)
     steps = [step if secrets else _masked(step) for step in steps][:: -1 if reverse else 1]

@@ -13,7 +13,7 @@ from shutil import which
 
 import click
 
-from cfgaudit.cli import InputError, reason_of, say
+from cfgaudit.cli import InputError, Refusing, reason_of, say
 from cfgaudit.cli.files import write_atomically
 from cfgaudit.cli.folder import dialect_files, folder_settings
 from cfgaudit.cli.git.textconv import in_doubt, redacted_lines, text_of
@@ -97,12 +97,10 @@ def uninstall(dry_run: bool) -> int:
 def status() -> int:
     """Say what git has been told; exit 1 where something is missing or can't be run."""
     repository = _here()
-    try:
+    with Refusing(GitError):
         beside = beside_of(repository)
         unread = partial(_unread, repository.top, beside)
         lines = git_install.status(repository, _mark_now(repository, beside), unread)
-    except GitError as error:
-        raise InputError(str(error)) from None
     rows = [
         f"{'' if line.fine else '!':2}{line.about:<10} {safe(line.words)}".rstrip()
         for line in lines
@@ -115,10 +113,8 @@ def status() -> int:
 
 def _here() -> Repository:
     """The repository that the working folder is in. Raises InputError."""
-    try:
+    with Refusing(GitError):
         return find_repository(Path.cwd())
-    except GitError as error:
-        raise InputError(str(error)) from None
 
 
 def _unread(top: Path, beside: Sequence[str], names: Sequence[str]) -> list[str]:
@@ -167,10 +163,8 @@ def _fill_cache(repository: Repository, beside: Sequence[str], salt: str, newest
             return redacted_lines(data) + in_doubt(fault_of(error))
         return redacted_lines(data) if text is None else text
 
-    try:
+    with Refusing(GitError):
         kept, count = git_install.fill_cache(repository, show, BOUNDS.file_bytes, newest)
-    except GitError as error:
-        raise InputError(str(error)) from None
     if count:
         rest = f", the newest of {count:,}; --cache keeps all" if kept < count else ""
         click.echo(f"kept for git: {kept:,} versions{rest}")

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import click
 
 from cfgaudit.audit.engine import Audit, Finding, new_and_cleared
-from cfgaudit.cli import InputError
+from cfgaudit.cli import InputError, Refusing
 from cfgaudit.cli.auditing import audited, audited_together
 from cfgaudit.cli.folder import passed_over
 from cfgaudit.cli.inputs import Inputs
@@ -30,6 +30,7 @@ from cfgaudit.git.repository import (
 )
 from cfgaudit.reading.safe import safe
 from cfgaudit.reading.text import BOUNDS
+from cfgaudit.reports.wording import few
 from cfgaudit.settings import Settings
 
 _SHOWN = 8  # findings of one craft that are named one by one
@@ -71,7 +72,7 @@ def command(commit: str | None, sides: tuple[str, ...]) -> int:
     Each craft is held against the build sheet, the dialects and the settings of the same commit,
     and those of one folder against one another. Exit 1 where there is anything to tell.
     """
-    try:
+    with Refusing(GitError):
         repository = find_repository(Path.cwd())
         staged = () if commit is not None else staged_squash(repository)
         commits = staged or (commit or "HEAD", *sides)
@@ -83,8 +84,6 @@ def command(commit: str | None, sides: tuple[str, ...]) -> int:
             put_text(f"{name} is no merge (`merged {name} SIDE...` holds it against others).\n")
             return 0
         lines = _brought(repository, commits)
-    except GitError as error:
-        raise InputError(str(error)) from None
     put_text("".join(f"{safe(line)}\n" for line in lines))
     return int(bool(lines))
 
@@ -227,6 +226,8 @@ def told_of(file: str, findings: Sequence[Finding]) -> list[str]:
 def _told(head: str, findings: Sequence[Finding], more: str) -> list[str]:
     if not findings:
         return []
-    lines = [f"  {f.level.upper()}  {f.rule.id}  {f.message}" for f in findings[:_SHOWN]]
-    rest = [f"  and {len(findings) - _SHOWN} more"] if len(findings) > _SHOWN else []
-    return [f"cfgaudit: {head}", *lines, *rest, f"  see it whole: cfgaudit {more}"]
+    told = few([f"{f.level.upper()}  {f.rule.id}  {f.message}" for f in findings], _SHOWN)
+    return [
+        f"cfgaudit: {head}",
+        *(f"  {line}" for line in [*told, f"see it whole: cfgaudit {more}"]),
+    ]

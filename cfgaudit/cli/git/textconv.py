@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cfgaudit.cli import say
+from cfgaudit.cli import reason_of, say
 from cfgaudit.reading.safe import fault_of, safe
 from cfgaudit.reading.text import bounded_bytes
 
@@ -130,5 +130,5 @@ def _reason(error: Exception) -> str:
     if isinstance(error, click.ClickException):
         return error.format_message()
     if isinstance(error, OSError):
-        return (error.strerror or str(error)).lower()
+        return reason_of(error)
     return fault_of(error)
