@@ -5,6 +5,7 @@ import os
 import re
 import sys
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from functools import lru_cache, reduce
 from pathlib import Path
@@ -93,12 +94,15 @@ def teach(
     (what does it say?). The question that opens most comes first. The file keeps the answers: with
     the same --output the asking goes on where it stopped. Several dumps of the firmware tell more.
     """
+    if not answers and sys.stdin.isatty():
+        say(f"{dumps[0]} is looked through, which takes up to half a minute.")
     state = begun_with(dumps, name)
     refuse_empty(taught(state).draft, state.names)
     file = Path(output or f"{name or taught(state).draft.name}.toml")
     refuse_own_input(str(file))
     state, edits = _taken_up(state, file, dumps, name)
     if not answers:
+        _forget_typed()
         _write(state, file, edits)  # better now than behind the first answer, if it can't be
         _show(told.unread_screen(state, dumps[0], str(file), screen_width()))
     state = _from_file(state, answers, most) if answers else _asked(state, file, most, edits)
@@ -106,6 +110,15 @@ def teach(
     _show(told.end_screen(state, dumps[0], str(file), screen_width()))
     remembered(file, Path(dumps[0]), remember, ask=answers is None)
     return 0
+
+
+def _forget_typed() -> None:
+    """Forget what was typed before the first question: it is no answer to it."""
+    if sys.stdin.isatty():
+        with suppress(ImportError, OSError):
+            import termios  # not on every system
+
+            termios.tcflush(sys.stdin, termios.TCIFLUSH)
 
 
 def drafted(
@@ -278,12 +291,15 @@ def _refuse_others(state: State, known: Settings, called: str) -> None:
 
 def _asked(state: State, file: Path, most: int | None, edits: HandEdits) -> State:
     """The state after a talk at the terminal; the file is written after each answer."""
-    count = 0
+    count, before_it = 0, ""
     while most is None or count < most:
         asked = question(state)
         if asked is None:
             click.echo("Nothing is left to ask.")
             break
+        if isinstance(asked, Question) and asked.path == before_it:
+            state = answered(state, Answer(before_it))  # the reply was about something else
+            continue
         if isinstance(asked, LineQuestion):
             _show(told.line_screen(state, asked, screen_width()))
         else:
@@ -307,6 +323,7 @@ def _asked(state: State, file: Path, most: int | None, edits: HandEdits) -> Stat
         if answers is None:
             continue
         state = reduce(answered, answers, state)
+        before_it = asked.path if isinstance(asked, Question) else ""
         _write(state, file, edits)
         count += 1
     return state

@@ -136,7 +136,7 @@ class LineChecker:
             return
         for word in path.split("."):
             empty = holder.constant is not None and is_open(holder.target)  # of whichever list
-            named = path.startswith(("pads.", "ports.")) and len(word) > 2  # `pads.LED.use`
+            named = path.startswith(("pads.", "ports.")) and word != "ID"  # `pads.LED.use`
             if word.isupper() and word not in line.indices and not empty and not named:
                 said = f"{line.template.line!r} does not say which {word} {holder.target} is about"
                 yield FormFault(at, said, holder.at)

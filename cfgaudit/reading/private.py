@@ -129,6 +129,8 @@ _OWN_WORDS = frozenset(
         "iccid",
         "mac",
         "ssid",
+        "wifi",
+        "wlan",
         "password",
         "passphrase",
         "passwd",
@@ -171,7 +173,21 @@ _BINDING = frozenset(
         "handset",
     ]
 )
-_MARK = frozenset(["id", "key", "phrase", "pass", "code", "secret", "uid", "identifier", "address"])
+_MARK = frozenset(
+    [
+        "id",
+        "key",
+        "phrase",
+        "pass",
+        "code",
+        "secret",
+        "uid",
+        "identifier",
+        "address",
+        "bytes",
+        "seed",
+    ]
+)
 _HOME = frozenset(["home", "base", "launch"])
 _PLACE = frozenset(
     ["place", "position", "location", "spot", "point", "lat", "lon", "latitude", "longitude"]
@@ -215,8 +231,8 @@ def is_private_key(key: str, value: str | None = None) -> str:
     if len(key) > 200:
         return ""
     why = _why_private(key)
-    if value is not None and not why and _is_bound(key, value):
-        return "a binding identifier"
+    if value is not None and not why:
+        return _private_by_value(key, value)
     if value is None or not why:
         return why
     if why == _POSITION and not _PLACED.search(value):
@@ -237,12 +253,26 @@ _COUNTED = re.compile(r"(?=[^\s]*[0-9])[^\s]{3}")
 _SOCKET = re.compile(r"[0-9]{1,2}:?(?:[ ,]+(?:[A-Za-z][A-Za-z-]*|[0-9]{4,7})){1,12}")
 
 
-def _is_bound(key: str, value: str) -> bool:
-    """Whether a key is of binding alone, and its value some words that nobody else should know."""
+def _private_by_value(key: str, value: str) -> str:
+    """Why a value is somebody's own whose key alone does not say so.
+
+    A key of binding alone above some words, a chip's long number, and whom a craft was made for.
+    """
     pieces = [piece.lower() for piece in _PIECES.findall(key)]
+    value = value.lstrip(":=-<> ")
     said = value.strip("\"'")
     worded = _WORDS.fullmatch(value) or (said != value and len(said.split()) > 1)
-    return pieces[-1:] in (["bind"], ["binding"], ["pass"]) and bool(worded)
+    if pieces[-1:] in (["bind"], ["binding"], ["pass"]) and worded:
+        return "a binding identifier"
+    if not _CHIPS.isdisjoint(pieces) and _CHIP_NUMBER.search(value):
+        return "a machine's number"
+    made = pieces[-1:] == ["for"] and not _MADE.isdisjoint(pieces)
+    return "somebody's name" if made and _NAME.match(value) else ""
+
+
+_CHIPS = frozenset(["chip", "cpu", "mcu", "processor"])
+_CHIP_NUMBER = re.compile(r"(?<![0-9A-Za-z])(?:0x)?(?=[0-9A-Fa-f -]*[0-9])[0-9A-Fa-f]{12,}")
+_MADE = frozenset(["made", "built", "build", "flown", "set"])
 
 
 # Words of a key behind which a craft's or a man's name may stand; how machines' numbers look.

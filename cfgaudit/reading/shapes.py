@@ -219,7 +219,7 @@ def without_comment(line: str) -> str:
     return _COMMENT_BEHIND.split(line, maxsplit=1)[0]
 
 
-_COMMENT_BEHIND = re.compile(r"[ \t]+(?:#|;|/[/*])")
+_COMMENT_BEHIND = re.compile(r"(?<![ \t])[ \t]+(?:#|;|/[/*])")
 
 
 def worded(shape: Shape, line: str) -> Shape:

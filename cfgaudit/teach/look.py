@@ -40,7 +40,9 @@ _BUILT = re.compile(
     r"(?P<date>\d{4}-\d\d-\d\d)\b",
     re.IGNORECASE,
 )
-_PAIR_OF_BOARD = re.compile(r"\bboard ?[=:] ?(?P<board>[\w.-]+)", re.IGNORECASE)
+_PAIR_OF_BOARD = re.compile(
+    r"\bboard ?[=:] ?(?P<board>[\w.-]+(?: \d{1,3}(?![\w.:/-]))?)", re.IGNORECASE
+)
 # What the next dump of the firmware has otherwise: names in quotes, what stands behind a sign,
 # dates, times.
 _OF_THIS_DUMP = (

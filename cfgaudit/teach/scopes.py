@@ -697,8 +697,11 @@ def _push(stack: list[Scope], shape: Shape, line: str, name: Span, remark: str, 
     if item and said:
         cut = (bare[0], *item["key"].split(), item["value"])
     scope = Scope(type(shape), bare, cut, remark)
-    stack[-1].inner.append(scope)
+    stack[min(len(stack), _DEEPEST) - 1].inner.append(scope)
     stack.append(scope)
+
+
+_DEEPEST = 40  # scopes in each other; what lies deeper is put beside each other
 
 
 def _close(stack: list[Scope]) -> None:

@@ -354,8 +354,12 @@ def name_told(proposals: Sequence[Proposal]) -> str:
     for made in proposals:
         if made.chosen and made.chosen.goal.target == "firmware.name" and made.seen.samples:
             text = made.seen.samples[0].text.strip('"').casefold()
-            return text if re.fullmatch(r"[\w.-]+", text) else ""
+            few = sum(map(str.isdigit, text)) <= _FEW_DIGITS  # a machine's number has more
+            return text if few and re.fullmatch(r"[^\W\d_][\w.-]*", text) else ""
     return ""
+
+
+_FEW_DIGITS = 3
 
 
 def _troubled(text: str, documents: Sequence[Document], mapped: Sequence[Mapped]) -> set[int]:
