@@ -158,6 +158,21 @@ def titles_to_try(texts: Sequence[FileText], look: Look) -> list[str]:
     return [style for style, _ in sorted(kept, key=lambda one: -one[1])][:_MOST_TRIED]
 
 
+def has_rows_of_names(texts: Sequence[FileText], look: Look) -> bool:
+    """Whether words stand above rows of as many, more than once: `port use baud`, `1 gps 9600`."""
+    lines = [parted(line, look).split() for text in texts for line in as_read(text)]
+    above = sum(
+        len(names) == len(row) > 1
+        and all(_NAME_OF_COLUMN.match(name) for name in names)
+        and any(word[0].isdigit() for word in row)
+        for names, row in pairwise(lines)
+    )
+    return above > 1
+
+
+_NAME_OF_COLUMN = re.compile(r"[A-Za-z%#][^\d]*$")
+
+
 def with_title(look: Look, title: str) -> Look:
     """A look with one more title to be tried, whose signs are no others'."""
     free = {ord(sign): "" for sign in title}

@@ -42,7 +42,13 @@ from cfgaudit.teach.look import Outlook, outlook
 from cfgaudit.teach.propose import SIGNS, Proposal, plain_path, propose, reasons_for
 from cfgaudit.teach.scoped import Scope, scopes_within
 from cfgaudit.teach.scopes import filled, scopes_of
-from cfgaudit.teach.trying import signs_to_try, starts_to_try, titles_to_try, with_title
+from cfgaudit.teach.trying import (
+    has_rows_of_names,
+    signs_to_try,
+    starts_to_try,
+    titles_to_try,
+    with_title,
+)
 from cfgaudit.teach.words import CONTROLS, chunks, ideas_of, pair_up, tokens
 from cfgaudit.vocabulary.declare import HIDDEN
 from cfgaudit.vocabulary.kinds import Bool, Value
@@ -113,18 +119,23 @@ def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
         return _Tried(_understood(survey), signs, headed)
 
     usual = tried(None)
-    best = max((usual, *map(tried, signs_to_try(part))), key=_share)
-    for look in dict.fromkeys((best.signs or Look(), Look())):
-        for title in titles_to_try(part, look):
-            best = _better(best, [tried(with_title(best.signs or Look(), title))])
+    parted = sorted(map(tried, signs_to_try(part)), key=_share)
+    best = max((*parted, usual), key=_share)
+    bare = dict.fromkeys((best.signs or Look(), Look()))
+    for title in dict.fromkeys(title for look in bare for title in titles_to_try(part, look)):
+        best = _better(best, [tried(with_title(best.signs or Look(), title))])
     if best.share < _ENOUGH:
         best = _better(best, map(tried, starts_to_try(part)))
     if best.share < _ENOUGH:
-        looks = dict.fromkeys((best.signs, *signs_to_try(part)))
-        best = _better(best, [tried(signs, headed=True) for signs in looks])
+        looks = dict.fromkeys((best.signs, None, *(one.signs for one in parted[-_LIKELIEST:])))
+        found = (signs for signs in looks if has_rows_of_names(part, signs or Look()))
+        best = _better(best, [tried(signs, headed=True) for signs in found])
     if best.share <= _MUCH_MORE * usual.share:
         return made
     return _survey(names, texts, outlook(texts, best.signs)._replace(headed=best.headed))
+
+
+_LIKELIEST = 2  # of the signs that were tried, with which rows of names are tried as well
 
 
 class _Tried(NamedTuple):
