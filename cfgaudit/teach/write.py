@@ -110,17 +110,17 @@ def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
     kept in which most is understood.
     """
     made = _survey(names, texts, outlook(texts))
-    if _understood(made) >= _ENOUGH:
+    if _understood(made)[1] >= _ENOUGH:
         return made
     part = [text._replace(lines=text.lines[:_SAMPLE]) for text in texts]
 
     def tried(signs: Look | None, *, headed: bool = False) -> "_Tried":
         survey = _survey(names, part, outlook(part, signs)._replace(headed=headed))
-        return _Tried(_understood(survey), signs, headed)
+        return _Tried(*_understood(survey), signs, headed)
 
     usual = tried(None)
-    parted = sorted(map(tried, signs_to_try(part)), key=_share)
-    best = max((*parted, usual), key=_share)
+    parted = sorted(map(tried, signs_to_try(part)), key=_read)
+    best = max((*parted, usual), key=_read)
     bare = dict.fromkeys((best.signs or Look(), Look()))
     for title in dict.fromkeys(title for look in bare for title in titles_to_try(part, look)):
         best = _better(best, [tried(with_title(best.signs or Look(), title))])
@@ -130,7 +130,7 @@ def read_dumps(names: Sequence[str], texts: Sequence[FileText]) -> DumpSurvey:
         looks = dict.fromkeys((best.signs, None, *(one.signs for one in parted[-_LIKELIEST:])))
         found = (signs for signs in looks if has_rows_of_names(part, signs or Look()))
         best = _better(best, [tried(signs, headed=True) for signs in found])
-    if best.share <= _MUCH_MORE * usual.share:
+    if best.read <= _MUCH_MORE * usual.read:
         return made
     return _survey(names, texts, outlook(texts, best.signs)._replace(headed=best.headed))
 
@@ -141,19 +141,20 @@ _LIKELIEST = 2  # of the signs that were tried, with which rows of names are tri
 class _Tried(NamedTuple):
     """How much is understood in a look that was tried; no signs where it is the lines' own."""
 
+    read: float
     share: float
     signs: Look | None
     headed: bool
 
 
-def _share(one: _Tried) -> float:
-    return one.share
+def _read(one: _Tried) -> float:
+    return one.read
 
 
 def _better(best: _Tried, others: Iterable[_Tried]) -> _Tried:
     """The best of others where much more is understood in it, else the one there is."""
-    most = max(others, key=_share, default=best)
-    return most if most.share > _MUCH_MORE * best.share else best
+    most = max(others, key=_read, default=best)
+    return most if most.read > _MUCH_MORE * best.read else best
 
 
 _ENOUGH = 0.5  # of the values, from which on no other look is tried
@@ -161,20 +162,21 @@ _MUCH_MORE = 1.2  # times as much must be understood in another look
 _SAMPLE = 150  # lines by which looks are held against each other
 
 
-def _understood(survey: DumpSurvey) -> float:
-    """How many settings a draft reads of the first dump, for each value that seems to be there."""
+def _understood(survey: DumpSurvey) -> tuple[float, float]:
+    """How many settings a draft reads of the first dump, and for each value that seems there."""
     own = survey.documents[0]
     try:
         known = read_settings(own, read_draft(draft_of(survey, survey.proposals))).stated
     except DialectError:  # of such lines a draft can't be made
-        return 0
+        return 0, 0
     every = own.texts if own.look.starts else own.text.lines
     lines = [line for line in every if line.strip()]
     full = [line for line in lines if not isinstance(parse_line(line), Comment)]
     if len(full) < len(lines) / 2:  # the mark of remarks is none there
         full = lines
-    cut = _A_CUT * len(survey.proposals)  # where nothing is known, lines cut into words are better
-    return (len(known) + cut) / max(1, sum(max(1, len(_VALUE.findall(line))) for line in full))
+    # where nothing is known, lines cut into words are better
+    read = len(known) + _A_CUT * len(survey.proposals)
+    return read, read / max(1, sum(max(1, len(_VALUE.findall(line))) for line in full))
 
 
 _A_CUT = 0.001  # of a setting that is read: what a field counts of which nothing is known
