@@ -123,7 +123,7 @@ def _ends_words(sign: str, lines: Sequence[str]) -> int:
 
 
 _TITLE_WORDS = 4  # of a title at most, with its name
-_SIGNED_WORDS = 10  # where signs mark it: it may name the columns below it
+_SIGNED_WORDS = 10  # where a sign begins it: it may name the columns below it
 _MOST_TRIED = 4
 
 
@@ -186,12 +186,12 @@ _FEW_TITLES = 0.4  # of the lines, which title the others
 def _styles(line: str) -> Iterator[str]:
     """How a title may be marked that a line would be: by its first word, its last one, or both."""
     found = _BY_SIGNS.fullmatch(line)
-    if found and len(found["name"].split()) < _SIGNED_WORDS:
-        before, behind = found["before"], found["behind"]
-        if before or behind not in ("", ":"):
-            gap = " " if found["gap"] else ""
-            yield f"{before}{gap}*{gap if behind else ''}{behind}"
-            return
+    before, behind = (found["before"], found["behind"]) if found else ("", "")
+    most = _SIGNED_WORDS if before else _TITLE_WORDS
+    if found and len(found["name"].split()) < most and (before or behind not in ("", ":")):
+        gap = " " if found["gap"] else ""
+        yield f"{before}{gap}*{gap if behind else ''}{behind}"
+        return
     said = line.split()
     if 1 < len(said) <= _TITLE_WORDS and all(_TITLE_WORD.fullmatch(word) for word in said):
         yield f"{said[0]} *"
