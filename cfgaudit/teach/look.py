@@ -18,6 +18,7 @@ from cfgaudit.reading.document import (
 )
 from cfgaudit.reading.shapes import (
     Assignment,
+    Closer,
     Comment,
     Directive,
     Look,
@@ -428,7 +429,9 @@ def _end(lines: Sequence[str]) -> str:
     full = [line for line in lines if line]
     last = full[-1] if full else ""
     shape = parse_line(last)
-    plain = isinstance(shape, Comment | Directive | Section) and not re.search(r"\d", last)
+    ends = isinstance(shape, Closer) and len(last.split()) > len(("end", "name"))  # of no block
+    plain = ends or isinstance(shape, Comment | Directive | Section)
+    plain = plain and not re.search(r"\d", last)
     plain = (
         plain
         and re.search(r"\b(?:end|ends|done|finis\w*|complete\w*|eof|over|bye)\b", last, re.I)
