@@ -272,7 +272,17 @@ LOOKS: dict[str, Callable[[], Iterable[str]]] = {
 }
 
 
-@pytest.mark.parametrize("look", LOOKS)
+# One in four each time; each draft takes a second or two, and the rest is no other code.
+EACH_TIME = 4
+
+
+@pytest.mark.parametrize(
+    "look",
+    [
+        look if number % EACH_TIME == 0 else pytest.param(look, marks=pytest.mark.long)
+        for number, look in enumerate(LOOKS)
+    ],
+)
 def test_the_look_of_a_dump_does_not_matter(look: str) -> None:
     text = "\n".join(LOOKS[look]())
     found = taught(begun(["a.dump"], [read_text(text.encode())])).settings
