@@ -477,3 +477,40 @@ def test_a_word_with_a_colon_may_be_a_line_s_first_word() -> None:
     before = small("pack: warn 3.5\n", lines, look={"colons": True})
     assert changed(before, "battery.warn_cell = 3.6 V") == ["-pack: warn 3.5", "+pack: warn 3.6"]
     assert changed(before, "battery.cells = 4") == ["+pack: cells 4"]
+
+
+def test_no_second_line_is_written_beside_one_whose_words_are_not_known() -> None:
+    lines = {"map": ["lost then go home {failsafe.action = return_home}"]}
+    done = edited(small("lost then land\n", lines), "failsafe.action = return_home")
+    assert done.refused == {
+        "failsafe.action": "line 1 says it in words that the dialect does not know: lost then land"
+    }
+    assert done.opened.document.to_bytes() == b"lost then land\n"
+
+
+def test_a_line_that_is_not_understood_leaves_no_factory_value() -> None:
+    lines = {"map": ["answers {esc.reports = on}"]}
+    of = {
+        "factory": {"1.0": {"esc.reports": "off"}},
+        "look": {"head": ["bulrush {firmware.version}"]},
+    }
+    silent = small("bulrush 1.0\n", lines, **of)
+    assert silent.settings.stated["esc.reports"].value is False
+    assert "esc.reports" not in small("bulrush 1.0\nanswers seldom\n", lines, **of).settings
+
+
+def test_values_are_put_in_place_in_statements_over_several_lines() -> None:
+    look = {"starts": ["> get"]}
+    lines = {"map": ["> get pack.low {battery.warn_cell: V}", "> get pack.n {battery.cells}"]}
+    dump = "> get pack.low\\n  3.4\\n\\n> get pack.n\\n  4  # in series\\n".replace("\\n", "\n")
+    before = small(dump, lines, look=look)
+    stated = before.settings.stated
+    assert stated["battery.cells"].value == 4
+    place = stated["battery.warn_cell"].place
+    assert place is not None
+    assert (place.line, place.column) == (2, 3)
+    assert changed(before, "battery.warn_cell = 3.5 V") == ["-  3.4", "+  3.5"]
+    alone = edited(small(dump, lines, look=look), "battery.cells = 6")
+    assert alone.opened.document.to_bytes() == dump.replace("4  #", "6  #").encode()
+    refused = edited(small("> get pack.n\n  4\n", lines, look=look), "battery.warn_cell = 3.5 V")
+    assert "typed by hand" in refused.refused["battery.warn_cell"]

@@ -140,6 +140,17 @@ def test_a_bare_prompt_is_a_blank_line() -> None:
     ]
 
 
+def test_lines_that_begin_with_none_of_the_starts_go_on_with_the_one_above() -> None:
+    data = b"pack low\n  3.4\n# of a cell\n  V\n\n[radio]\nlink\n  crsf\n"
+    document = read_document("a.dump", data, Look(starts=("*",)))
+    assert document.to_bytes() == data
+    said = [text for text in document.texts if text.strip()]
+    # a remark, a blank line and a section's head end it: nothing else is taken up
+    assert said == ["pack low 3.4", "# of a cell", "  V", "[radio]", "link crsf"]
+    first = document.statements[0]
+    assert first.at(len("pack low ")) == (1, 2)
+
+
 def test_continued_lines_make_one_statement() -> None:
     data = b"low = 1, \\\n    2, \\\n  3\nx = 4\n"
     document = read_document("a.dump", data, Look(continues="\\"))
