@@ -36,12 +36,15 @@ class Example(NamedTuple):
 
 
 def example_of(rule: Rule) -> Example | None:
-    """The example of a rule over one craft of the book; None for others, and without fixtures."""
+    """The example of a rule over one craft of the book; None for others, and without fixtures.
+
+    Nor is there one of what no setting tells, but a line of a dialect alone.
+    """
     area, _, name = rule.id.partition("/")
     file = next((f for f in (d / area / f"{name}.toml" for d in FOLDERS) if f.is_file()), None)
     if file is None or rule.fleet:
         return None
-    cases = load_fixture(file).cases
+    cases = [case for case in load_fixture(file).cases if not case.dialect]
     bad = [(case, _stated(case)) for case in cases if case.kind == "fires"][:_MOST_WRONG]
     silent = [_stated(case) for case in cases if case.kind == "quiet"]
     good = [(_ills(rule, stated), stated) for stated in silent]
